@@ -1,0 +1,1 @@
+"""What the trade's cables, signals, feeds, methods and equipment are, with sources."""

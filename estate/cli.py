@@ -1,0 +1,1 @@
+"""The command line: click commands, each a few lines over workflow."""

@@ -1,0 +1,1 @@
+"""Numbers in, numbers out: the physics, with no graph, file or table."""

@@ -1,0 +1,1 @@
+"""One camera's way to a recorder: its cables, budget lines and verdict."""

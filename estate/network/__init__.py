@@ -1,0 +1,1 @@
+"""Lines to a graph: nodes, segments, paths and stretches near mains."""

@@ -1,0 +1,1 @@
+"""Answers on paper: tables, plan, page, saved result."""

@@ -1,0 +1,1 @@
+"""Which recorders serve which cameras."""

@@ -1,0 +1,306 @@
+"""estate.toml: every setting with its default, its range and what it means."""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import MISSING, Field, dataclass, field, fields
+from pathlib import Path
+from types import UnionType
+from typing import Any, get_args, get_type_hints
+
+from estate.errors import Problem, suggestion
+
+
+def setting(
+    default: Any,
+    doc: str,
+    *,
+    choices: tuple[str, ...] = (),
+    least: float | None = None,
+    most: float | None = None,
+) -> Any:
+    """Declare one key of estate.toml: default, meaning, and what values are allowed."""
+    meta = {"doc": doc, "choices": choices, "least": least, "most": most}
+    if isinstance(default, dict):
+        return field(default_factory=lambda: dict(default), metadata=meta)
+    return field(default=default, metadata=meta)
+
+
+@dataclass(frozen=True, kw_only=True)
+class EstateSection:
+    """[estate]: what the estate is called and how its coordinates are to be read."""
+
+    title: str = setting("Untitled estate", "title on every output")
+    client: str = setting("", "client")
+    number: str = setting("", "project or drawing number")
+    revision: str = setting("", "revision of this design")
+    date: str = setting("", "date of this revision, as it is to be printed")
+    status: str = setting("", "status of the documents, for example tender")
+    currency: str = setting("", "currency of the prices, as it is to be printed")
+    crs: str = setting("", "coordinate system of CSV coordinates: a code such as EPSG:32630, or local")
+    units: str = setting("m", "unit of local plain coordinates", choices=("m", "ft"))
+
+
+@dataclass(frozen=True, kw_only=True)
+class DesignSection:
+    """[design]: what a design may use and what it is to be best at."""
+
+    objective: str = setting("cost", "what is made least", choices=("cost", "cable_length"))
+    methods: tuple[str, ...] = setting((), "methods a design may use; empty: all that are not legacy")
+    recorders_exactly: int | None = setting(None, "number of recorder sites used, exactly", least=0)
+    recorders_at_most: int | None = setting(None, "number of recorder sites used, at most", least=0)
+    spare_percent: float = setting(25.0, "spare channels, in percent of channels in use", least=0, most=400)
+    gap_percent: float = setting(0.1, "how far from the bound the solver may stop", least=0, most=100)
+    time_limit_s: float = setting(300.0, "seconds the solver may take", least=0)
+    keep: bool = setting(False, "count installed links within limits at no cost")
+    keep_recorders: tuple[str, ...] = setting((), "recorders that must be used")
+    forbid_recorders: tuple[str, ...] = setting((), "recorders that must not be used")
+    apart: tuple[tuple[str, ...], ...] = setting((), "lists of cameras that must not share a recorder")
+    cables: tuple[str, ...] = setting((), "cables a design may use; empty: all that are not legacy")
+    discouraged: tuple[str, ...] = setting((), "methods and cables to use only where nothing else serves")
+    proximity: str = setting("ban", "segments too near mains: barred or made dearer", choices=("ban", "cost"))
+    diverse_uplinks: bool = setting(False, "two uplinks over diverse routes for every cabinet")
+
+
+@dataclass(frozen=True, kw_only=True)
+class LimitsSection:
+    """[limits]: which limits govern, and when a pass is marginal."""
+
+    profile: str = setting("cautious", "which reach of the trade governs", choices=("cautious", "typical"))
+    ambient_c: float = setting(
+        20.0, "ambient temperature [°C]; 40 in roof voids and aerial", least=-20, most=60
+    )
+    margin_percent: Mapping[str, float] = setting(
+        {"volts": 10.0, "loss": 10.0, "length": 5.0, "poe": 0.0, "fibre": 10.0},
+        "a pass with less margin than this is marginal [%]",
+        least=0,
+        most=100,
+    )
+    separation: str = setting(
+        "en50174",
+        "rule set for mains separation; pairs-2000 in audits only",
+        choices=("en50174", "pairs-2000"),
+    )
+    circuit_rounding: str = setting("up", "how parts of 20 A are counted", choices=("up", "nearest"))
+    separation_safety: str = setting(
+        "50mm", "safety distance beside the interference rule", choices=("50mm", "none")
+    )
+    supply_percent: float = setting(
+        80.0, "load allowed on a supply, in percent of its rating", least=1, most=100
+    )
+    friction: float = setting(0.5, "friction of cable in duct", least=0, most=2)
+    verify_in_design: str = setting(
+        "last", "links that rest on an unverified fact of the site", choices=("last", "never")
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class NetworkSection:
+    """[network]: how drawn lines become a graph."""
+
+    snap_m: float = setting(0.5, "ends nearer than this join [m]", least=0, most=20)
+    spur_max_m: float = setting(30.0, "longest spur from a route to a camera [m]", least=0)
+    join_crossings: bool = setting(False, "lines that merely cross join")
+    survey_accuracy_m: float = setting(1.0, "accuracy of drawn lines where the layer gives none [m]", least=0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LengthsSection:
+    """[lengths]: what is added to a measured way to get a cable."""
+
+    end_m: float = setting(3.0, "extra at each end of a cable [m]", least=0)
+    slack_percent: float = setting(5.0, "slack along the way [%]", least=0)
+    waste_percent: float = setting(10.0, "waste in purchase [%]", least=0)
+    cords_m: float = setting(10.0, "cords at both ends of an Ethernet channel [m]", least=0)
+
+
+Price = float
+PriceTable = Mapping[str, float]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PricesSection:
+    """[prices]: the user's own rates. What is not listed is invented, ranks only and reaches no bill."""
+
+    cable_m: PriceTable = setting({}, "cable, by catalogue id [per m]", least=0)
+    pull_m: PriceTable = setting({}, "pulling or fixing, by containment [per m]", least=0)
+    trench_m: PriceTable = setting({}, "trench, by surface [per m]", least=0)
+    containment_m: PriceTable = setting({}, "new containment, by containment [per m]", least=0)
+    equipment: PriceTable = setting({}, "equipment, by catalogue id [each]", least=0)
+    termination: PriceTable = setting({}, "termination, by cable family [each end]", least=0)
+    recorder: PriceTable = setting({}, "recorder, by number of channels [each]", least=0)
+    switch: PriceTable = setting({}, "switch, by number of ports [each]", least=0)
+    power_point: float | None = setting(None, "a new power point [each]", least=0)
+    unlisted: str | float = setting(
+        "catalogue", "rate of everything not listed: a number, or the invented ones of the catalogue",
+        choices=("catalogue",), least=0,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class PhasesSection:
+    """[phases]: the order of works."""
+
+    names: tuple[str, ...] = setting((), "names of the phases, in order")
+
+
+@dataclass(frozen=True, kw_only=True)
+class DrawingSection:
+    """[drawing]: title block and sheet."""
+
+    owner: str = setting("", "legal owner of the drawing")
+    creator: str = setting("", "who drew it")
+    approved_by: str = setting("", "who approved it")
+    document_type: str = setting("Cabling plan", "type of document")
+    sheet: str = setting("A3", "sheet size", choices=("A0", "A1", "A2", "A3", "A4"))
+    scale: int | None = setting(None, "scale 1 : this; blank: the largest usual one that fits", least=1)
+    numbering: str = setting("", "pattern of link numbers")
+    backdrop: str = setting("", "file drawn under the plans")
+    revisions: tuple[Mapping[str, str], ...] = setting((), "rows of the revision table")
+    cad_layers: Mapping[str, str] = setting({}, "which CAD layer is which of ours")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """All of estate.toml. `catalogue` holds extra or replacing entries, `assume` values for blanks."""
+
+    estate: EstateSection = field(default_factory=EstateSection)
+    design: DesignSection = field(default_factory=DesignSection)
+    limits: LimitsSection = field(default_factory=LimitsSection)
+    network: NetworkSection = field(default_factory=NetworkSection)
+    lengths: LengthsSection = field(default_factory=LengthsSection)
+    prices: PricesSection = field(default_factory=PricesSection)
+    phases: PhasesSection = field(default_factory=PhasesSection)
+    drawing: DrawingSection = field(default_factory=DrawingSection)
+    catalogue: Mapping[str, Any] = field(default_factory=dict)
+    assume: Mapping[str, Any] = field(default_factory=dict)
+    given: frozenset[str] = frozenset()
+    """Keys the file gives, as "section.key"; the others are defaults taken."""
+
+
+def read_settings(path: Path) -> tuple[Settings, list[Problem]]:
+    """Read estate.toml; every problem is returned beside what could be read."""
+    try:
+        raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except FileNotFoundError:
+        fix = "run `estate new FOLDER`, or write an empty estate.toml into the folder"
+        return Settings(), [
+            Problem(path.name, "the estate's settings in this file", value="missing", fix=fix)
+        ]
+    except UnicodeDecodeError:
+        return Settings(), [Problem(path.name, "UTF-8 text", fix="save the file as UTF-8")]
+    except tomllib.TOMLDecodeError as error:
+        return Settings(), [Problem(path.name, f"TOML: {error}")]
+    return settings_from(raw, path.name)
+
+
+def settings_from(raw: Mapping[str, Any], file: str = "estate.toml") -> tuple[Settings, list[Problem]]:
+    """Check a parsed estate.toml key by key."""
+    problems: list[Problem] = []
+    given: set[str] = set()
+    sections: dict[str, Any] = {}
+    known = {f.name: f for f in fields(Settings) if f.name != "given"}
+    for name, table in raw.items():
+        if name not in known:
+            problems.append(
+                Problem(file, f"one of {', '.join(known)}", field=f"[{name}]", fix=suggestion(name, known))
+            )
+        elif not isinstance(table, dict):
+            problems.append(
+                Problem(file, "a table", field=name, value=table, fix=f"write [{name}] on a line of its own")
+            )
+        elif name in ("catalogue", "assume"):
+            sections[name] = table
+        else:
+            sections[name] = _section(known[name], table, file, given, problems)
+    return Settings(**sections, given=frozenset(given)), problems
+
+
+def _section(
+    slot: Field[Any], table: Mapping[str, Any], file: str, given: set[str], problems: list[Problem]
+) -> Any:
+    """Build one section's dataclass from its table."""
+    kind: Any = slot.default_factory
+    assert kind is not MISSING
+    keys = {f.name: f for f in fields(kind)}
+    hints = get_type_hints(kind)
+    values: dict[str, Any] = {}
+    for key, value in table.items():
+        place = f"[{slot.name}] {key}"
+        if key not in keys:
+            fix = suggestion(key, keys) or f"known keys: {', '.join(keys)}"
+            problems.append(Problem(file, "a known key", field=place, value=value, fix=fix))
+            continue
+        found, complaint = _checked(value, hints[key], keys[key].metadata)
+        if complaint:
+            problems.append(Problem(file, complaint, field=place, value=value))
+            continue
+        defaults = keys[key].default_factory
+        if isinstance(found, dict) and defaults is not MISSING:
+            found = {**defaults(), **found}
+        values[key] = found
+        given.add(f"{slot.name}.{key}")
+    return kind(**values)
+
+
+def _checked(value: Any, hint: Any, meta: Mapping[str, Any]) -> tuple[Any, str]:
+    """Return the value in its declared type, and a complaint where it doesn't fit."""
+    kinds = get_args(hint) if isinstance(hint, UnionType) else (hint,)
+    text = str(hint)
+    choices = meta["choices"]
+    if isinstance(value, str) and str in kinds:
+        return value, "" if not choices or value in choices else f"one of {', '.join(choices)}"
+    if isinstance(value, bool):
+        return value, "" if bool in kinds else _expected(hint, meta)
+    if isinstance(value, int | float) and (float in kinds or (int in kinds and value == int(value))):
+        number = float(value) if float in kinds else int(value)
+        return number, "" if _in_range(number, meta) else _expected(hint, meta)
+    if isinstance(value, list) and text.startswith("tuple[tuple"):
+        good = all(isinstance(v, list) and all(isinstance(w, str) for w in v) for v in value)
+        return tuple(map(tuple, value)), "" if good else "a list of lists of ids"
+    if isinstance(value, list) and text.startswith("tuple["):
+        inner = dict if "Mapping" in text else str
+        return tuple(value), "" if all(isinstance(v, inner) for v in value) else "a list of " + (
+            "tables" if inner is dict else "ids"
+        )
+    if isinstance(value, dict) and "Mapping" in text:
+        return _checked_table(value, text, meta)
+    return value, _expected(hint, meta)
+
+
+def _checked_table(value: Mapping[str, Any], hint: str, meta: Mapping[str, Any]) -> tuple[Any, str]:
+    """Check a table of numbers, or of texts."""
+    if "float" not in hint:
+        return dict(value), "" if all(isinstance(v, str) for v in value.values()) else "a table of texts"
+    for key, number in value.items():
+        if (
+            isinstance(number, bool)
+            or not isinstance(number, int | float)
+            or not _in_range(float(number), meta)
+        ):
+            return value, f"{_expected(float, meta)} at {key!r}, not {number!r}"
+    return {k: float(v) for k, v in value.items()}, ""
+
+
+def _in_range(number: float, meta: Mapping[str, Any]) -> bool:
+    least, most = meta["least"], meta["most"]
+    finite = number == number and abs(number) != float("inf")  # noqa: PLR0124
+    return finite and (least is None or number >= least) and (most is None or number <= most)
+
+
+def _expected(hint: Any, meta: Mapping[str, Any]) -> str:
+    """Say in words what a key takes."""
+    if meta["choices"]:
+        return f"one of {', '.join(meta['choices'])}"
+    text = str(hint)
+    word = (
+        "true or false" if hint is bool
+        else "a list" if text.startswith("tuple")
+        else "a table" if "Mapping" in text
+        else "a text" if hint is str
+        else "a whole number" if "int" in text and "float" not in text
+        else "a number"
+    )  # fmt: skip
+    least, most = meta["least"], meta["most"]
+    if least is not None and most is not None:
+        return f"{word} from {least:g} to {most:g}"
+    return f"{word} of {least:g} or more" if least is not None else word

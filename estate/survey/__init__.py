@@ -1,0 +1,1 @@
+"""Files in: the layers of an estate folder, checked and in metres."""

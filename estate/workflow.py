@@ -1,0 +1,1 @@
+"""The whole job as plain functions: new, check, design, draw."""
