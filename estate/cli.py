@@ -1,1 +1,204 @@
-"""The command line: click commands, each a few lines over workflow."""
+"""The command line: click commands, each a few lines over workflow.
+
+Shared options, each with one meaning everywhere:
+  --out DIR     where the result goes
+  --overwrite   replace a folder that this program did not write
+  --strict      exit with 1 where a finding is danger or fault
+  -v, -q        more, or nothing but errors
+
+Exit status: 0 done, 1 with --strict and a danger or fault, 2 bad input or usage.
+"""
+
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from functools import wraps
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from estate import __version__
+from estate.errors import EstateError, InputError
+
+if TYPE_CHECKING:
+    from estate.findings import Finding
+
+EXIT_STRICT = 1
+EXIT_BAD_INPUT = 2
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+FOLDER = click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
+OUT = click.option(
+    "--out", type=click.Path(path_type=Path, file_okay=False), help="Folder the result goes to."
+)
+OVERWRITE = click.option(
+    "--overwrite", is_flag=True, help="Replace a folder that this program did not write."
+)
+STRICT = click.option("--strict", is_flag=True, help="Exit with 1 where a finding is danger or fault.")
+VERBOSE = click.option("-v", "--verbose", is_flag=True, help="Tell more.")
+QUIET = click.option("-q", "--quiet", is_flag=True, help="Tell nothing but errors.")
+
+
+def shared(*options: Callable[[F], F]) -> Callable[[F], F]:
+    """Give a command its folder and shared options, and turn the program's errors into exit status 2."""
+
+    def decorate(command: F) -> F:
+        @wraps(command)
+        def guarded(*args: Any, **kwargs: Any) -> Any:
+            try:
+                return command(*args, **kwargs)
+            except InputError as error:
+                _complain(error)
+            except EstateError as error:
+                click.echo(f"estate: {error}", err=True)
+            except KeyboardInterrupt:
+                click.echo("estate: interrupted; nothing was changed", err=True)
+            sys.exit(EXIT_BAD_INPUT)
+
+        decorated: Any = guarded
+        for option in reversed(options):
+            decorated = option(decorated)
+        return decorated  # type: ignore[no-any-return]
+
+    return decorate
+
+
+def _complain(error: InputError) -> None:
+    count = len(error.problems)
+    click.echo(f"estate: {count} problem{'s' if count != 1 else ''}; nothing was written", err=True)
+    for line in (*error.problems, *error.summary):
+        click.echo(f"  {line}", err=True)
+
+
+def progress_for(*, quiet: bool) -> Callable[[str], None]:
+    """Return what shows the stage at work on a terminal, and nothing in a pipe."""
+    if quiet or not sys.stderr.isatty():
+        return lambda _stage: None
+
+    def show(stage: str) -> None:
+        click.echo(f"\r\x1b[2K{stage} …", err=True, nl=False)
+
+    return show
+
+
+def tell(lines: Iterable[str], *, quiet: bool) -> None:
+    """Print lines to standard output, after clearing a progress line."""
+    if sys.stderr.isatty() and not quiet:
+        click.echo("\r\x1b[2K", err=True, nl=False)
+    if not quiet:
+        click.echo("\n".join(lines))
+
+
+def end(findings: Sequence["Finding"], *, strict: bool) -> None:
+    """Exit with 1 where --strict is given and a finding is danger or fault."""
+    if strict and any(finding.severity in ("danger", "fault") for finding in findings):
+        sys.exit(EXIT_STRICT)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="estate")
+def main() -> None:
+    """Analyse and design the cabling of camera systems on multi-building estates.
+
+    A folder of layers (routes, points, mains, buildings, cables, supplies) goes in; a checked graph, links with
+    their budget lines, recorders, findings, schedules and a plan come out. The program calculates; it never
+    declares an installation safe.
+    """
+
+
+@main.command()
+@shared(FOLDER, QUIET)
+def new(folder: Path, *, quiet: bool) -> None:
+    """Write a commented estate.toml and an example of every layer into a new FOLDER."""
+    from estate import workflow  # noqa: PLC0415  slow
+
+    written = workflow.new(folder)
+    lines = [*(f"  {path.name}" for path in written), f"next: estate check {folder}"]
+    tell([f"{folder}:", *lines], quiet=quiet)
+
+
+@main.command()
+@shared(FOLDER, OUT, OVERWRITE, STRICT, VERBOSE, QUIET)
+def check(
+    folder: Path, out: Path | None, *, overwrite: bool, strict: bool, verbose: bool, quiet: bool
+) -> None:
+    """Say whether the data of FOLDER is usable: what was read, what joins, what doesn't.
+
+    Writes nothing unless --out is given.
+    """
+    from estate import workflow  # noqa: PLC0415  slow
+    from estate.output.told import told_findings, told_network, told_survey  # noqa: PLC0415
+
+    checked = workflow.check(folder, out, overwrite=overwrite, progress=progress_for(quiet=quiet))
+    lines = [*told_survey(checked.survey), *told_network(checked.network)]
+    written = [f"written to {out}"] if out else []
+    tell([*lines, *told_findings(checked.findings, every=verbose), *written], quiet=quiet)
+    end(checked.findings, strict=strict)
+
+
+@main.command()
+@shared(FOLDER, OUT, OVERWRITE, STRICT, VERBOSE, QUIET)
+def design(
+    folder: Path, out: Path | None, *, overwrite: bool, strict: bool, verbose: bool, quiet: bool
+) -> None:
+    """Choose recorders and a link for each camera of FOLDER; write schedules and the plan.
+
+    The result goes to FOLDER/out/design unless --out is given.
+    """
+    from estate import workflow  # noqa: PLC0415  slow
+    from estate.output.told import told_design, told_findings  # noqa: PLC0415
+
+    made, result, target = workflow.design(
+        folder, out, overwrite=overwrite, progress=progress_for(quiet=quiet)
+    )
+    lines = [*told_design(result), *told_findings(made.findings, every=verbose), f"written to {target}"]
+    tell(lines, quiet=quiet)
+    end(made.findings, strict=strict)
+
+
+@main.command()
+@shared(
+    FOLDER,
+    click.option(
+        "--from", "source", type=click.Path(path_type=Path), help="Result folder or result.json to draw."
+    ),
+    OUT,
+    OVERWRITE,
+    QUIET,
+)
+def draw(folder: Path, source: Path | None, out: Path | None, *, overwrite: bool, quiet: bool) -> None:
+    """Draw plan, workbook and page of a saved result again, without solving.
+
+    Takes --from, else FOLDER/out/design, else FOLDER/out/audit; writes FOLDER/out/drawings unless --out is given.
+    """
+    from estate import workflow  # noqa: PLC0415  slow
+
+    _, target = workflow.draw(folder, source, out, overwrite=overwrite, progress=progress_for(quiet=quiet))
+    tell([f"written to {target}"], quiet=quiet)
+
+
+@main.command()
+@shared(click.argument("cable", required=False), QUIET)
+def cables(cable: str | None, *, quiet: bool) -> None:
+    """List the catalogue's cables, or one CABLE with every figure and its source."""
+    _catalogue("cables", cable, quiet=quiet)
+
+
+@main.command()
+@shared(click.argument("method", required=False), QUIET)
+def methods(method: str | None, *, quiet: bool) -> None:
+    """List the catalogue's methods, or one METHOD with what it needs and offers."""
+    _catalogue("methods", method, quiet=quiet)
+
+
+def _catalogue(table: str, wanted: str | None, *, quiet: bool) -> None:
+    """Print a table of the catalogue, or one entry of it."""
+    from estate import workflow  # noqa: PLC0415  slow
+    from estate.output.told import told_cables, told_entry, told_methods  # noqa: PLC0415
+
+    if wanted is not None:
+        tell(told_entry(workflow.entry(table, wanted)), quiet=quiet)
+        return
+    catalogue = workflow.catalogue()
+    tell(told_cables(catalogue) if table == "cables" else told_methods(catalogue), quiet=quiet)

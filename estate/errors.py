@@ -68,10 +68,13 @@ class OutputRefused(EstateError):
 
 
 def suggestion(word: str, known: Iterable[str]) -> str:
-    """A fix naming the nearest known word, or an empty text.
+    """A fix naming the nearest known word whatever its case, or an empty text.
 
     >>> suggestion("camrea", ["camera", "recorder"])
     "did you mean 'camera'?"
+    >>> suggestion("rec-nort", ["REC-NORTH", "REC-SOUTH"])
+    "did you mean 'REC-NORTH'?"
     """
-    near = get_close_matches(word.casefold(), sorted(known), n=1, cutoff=0.6)
-    return f"did you mean {near[0]!r}?" if near else ""
+    folded = {name.casefold(): name for name in sorted(known)}
+    near = get_close_matches(word.casefold(), folded, n=1, cutoff=0.6)
+    return f"did you mean {folded[near[0]]!r}?" if near else ""

@@ -1,1 +1,174 @@
-"""The whole job as plain functions: new, check, design, draw."""
+"""The whole job as plain functions: new, check, design, draw, and the catalogue's tables."""
+
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from estate.catalogue.load import load_catalogue
+from estate.catalogue.tables import Catalogue, Entry
+from estate.errors import InputError, Problem, suggestion
+from estate.findings import Finding, numbered
+from estate.links.references import broken_settings
+from estate.links.separation import SegmentSeparation, segment_separation
+from estate.network.build import build_network
+from estate.network.network import Network
+from estate.output.build import check_result, design_result
+from estate.output.result import Result, read_result
+from estate.output.store import check_target, replaced_folder
+from estate.output.write import write_drawings, write_result
+from estate.placement.design import Design, make_design
+from estate.settings import read_settings
+from estate.survey.layers_out import write_layers
+from estate.survey.read import SETTINGS_FILE, read_survey
+from estate.survey.survey import Survey
+from estate.survey.template import write_template
+
+Progress = Callable[[str], None]
+
+
+def silent(_stage: str) -> None:
+    """Show no progress."""
+
+
+@dataclass
+class Clock:
+    """Seconds by stage, for run.json."""
+
+    seconds: dict[str, float] = field(default_factory=dict)
+    started: float = field(default_factory=time.perf_counter)
+
+    def lap(self, stage: str) -> None:
+        """Put down the time since the last lap under a stage."""
+        now = time.perf_counter()
+        self.seconds[stage] = now - self.started
+        self.started = now
+
+
+@dataclass(frozen=True)
+class Checked:
+    """An estate that was read and joined, ready to be designed."""
+
+    survey: Survey
+    catalogue: Catalogue
+    network: Network
+    separation: SegmentSeparation
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What the drawing itself gives to do or to know."""
+        return numbered(self.network.findings)
+
+
+def new(folder: Path) -> list[Path]:
+    """Write a commented estate.toml and an example of every layer into a new folder."""
+    return write_template(folder)
+
+
+def load(folder: Path) -> tuple[Survey, Catalogue]:
+    """Read an estate and its catalogue; InputError carries every problem of both."""
+    settings, _ = read_settings(folder / SETTINGS_FILE)
+    entries, problems = load_catalogue(settings.catalogue)
+    known = {
+        name: frozenset(getattr(entries, name))
+        for name in ("signals", "feeds", "cables", "methods", "items")
+    }
+    try:
+        survey = read_survey(folder, known)
+    except InputError as error:
+        raise InputError([*error.problems, *problems], error.summary) from None
+    problems += broken_settings(survey, entries)
+    if problems:
+        raise InputError(problems)
+    return survey, entries
+
+
+def prepare(folder: Path, progress: Progress = silent, clock: Clock | None = None) -> Checked:
+    """Read an estate, build its network and find what runs near mains."""
+    clock = clock or Clock()
+    progress("reading")
+    survey, catalogue = load(folder)
+    clock.lap("read")
+    progress("joining routes")
+    network = build_network(survey)
+    clock.lap("network")
+    progress("measuring distances to mains")
+    separation = segment_separation(network, survey, catalogue)
+    clock.lap("proximity")
+    return Checked(survey, catalogue, network, separation)
+
+
+def check(
+    folder: Path, out: Path | None = None, *, overwrite: bool = False, progress: Progress = silent
+) -> Checked:
+    """Check an estate; with `out`, write what was read and found there."""
+    if out is not None:
+        check_target(out, overwrite=overwrite)
+    clock = Clock()
+    checked = prepare(folder, progress, clock)
+    if out is not None:
+        result = check_result(checked.survey, checked.catalogue, checked.network, checked.separation)
+        save(out, result, checked.survey, clock, overwrite=overwrite, progress=progress)
+    return checked
+
+
+def design(
+    folder: Path, out: Path | None = None, *, overwrite: bool = False, progress: Progress = silent
+) -> tuple[Design, Result, Path]:
+    """Design an estate and write the result to `out`, else to FOLDER/out/design."""
+    target = out or folder / "out" / "design"
+    check_target(target, overwrite=overwrite)
+    clock = Clock()
+    checked = prepare(folder, progress, clock)
+    made = make_design(checked.survey, checked.catalogue, checked.network, checked.separation, progress)
+    clock.lap("design")
+    result = design_result(made)
+    save(target, result, checked.survey, clock, overwrite=overwrite, progress=progress)
+    return made, result, target
+
+
+def save(
+    target: Path, result: Result, survey: Survey, clock: Clock, *, overwrite: bool, progress: Progress
+) -> None:
+    """Write a result and the layers it rests on, moved into place as a whole."""
+    with replaced_folder(target, overwrite=overwrite) as draft:
+        (draft / "layers").mkdir()
+        write_layers(survey, draft / "layers")
+        write_result(draft, result, clock.seconds, progress)
+
+
+def draw(
+    folder: Path,
+    source: Path | None = None,
+    out: Path | None = None,
+    *,
+    overwrite: bool = False,
+    progress: Progress = silent,
+) -> tuple[Result, Path]:
+    """Draw a saved result again: `source`, else out/design, else out/audit; written to out/drawings."""
+    target = out or folder / "out" / "drawings"
+    check_target(target, overwrite=overwrite)
+    result = read_result(source or saved_result(folder))
+    with replaced_folder(target, overwrite=overwrite) as draft:
+        write_drawings(draft, result, {}, progress)
+    return result, target
+
+
+def saved_result(folder: Path) -> Path:
+    """Return the folder of the last design, else of the last audit."""
+    design_out, audit_out = folder / "out" / "design", folder / "out" / "audit"
+    return audit_out if audit_out.is_dir() and not design_out.is_dir() else design_out
+
+
+def catalogue() -> Catalogue:
+    """Return the packaged catalogue."""
+    return load_catalogue()[0]
+
+
+def entry(table: str, name: str) -> Entry:
+    """Return one entry of the catalogue; InputError names the nearest known id."""
+    entries: Mapping[str, Entry] = getattr(catalogue(), table)
+    if name not in entries:
+        fix = suggestion(name, entries) or f"`estate {table}` lists them"
+        raise InputError([Problem("catalogue", f"an id of table {table}", value=name, fix=fix)])
+    return entries[name]

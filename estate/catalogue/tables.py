@@ -6,7 +6,16 @@ from typing import Any
 
 NAN = float("nan")
 
-STATUSES = ("standard", "handbook", "second_hand", "common_practice", "from_memory", "invented")
+STATUSES = (
+    "standard",
+    "handbook",
+    "second_hand",
+    "common_practice",
+    "from_memory",
+    "invented",
+    "declared",
+)
+"""What a figure rests on; `declared` is the user's own, given in estate.toml."""
 ENVIRONMENTS = ("indoor", "riser", "duct_wet", "buried", "aerial", "livestock", "hazardous")
 
 
@@ -123,7 +132,11 @@ class Item(Entry):
     """In-line or end equipment. Figures: loss_db, own_w, limit_per_link, channels, ports, poe_w."""
 
     kind: str = ""
-    """balun, converter, repeater, extender, isolator, protector, joint, connector, supply."""
+    """balun, converter, repeater, extender, injector, isolator, protector, joint, connector, supply, switch, recorder."""
+    signals: tuple[str, ...] = ()
+    """Signals it carries; empty: any."""
+    families: tuple[str, ...] = ()
+    """Cable families it is for; empty: any."""
     passes: tuple[str, ...] = ()
     """Feeds it passes on."""
     blocks: tuple[str, ...] = ()

@@ -16,7 +16,10 @@ Bools = NDArray[np.bool_]
 
 @dataclass(frozen=True, slots=True)
 class Join:
-    """Two things that were made to meet: `kind` is end-end, end-side, vertex, point-route, camera-route or spur."""
+    """Two things that were made to meet.
+
+    `kind` is end-end, end-side, vertex, crossing, point-route, point-point, camera-route or spur.
+    """
 
     kind: str
     first: str

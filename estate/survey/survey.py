@@ -30,6 +30,8 @@ class Layer:
     extra: Mapping[str, Column] = field(default_factory=dict)
     assumed: Mapping[str, NDArray[np.bool_]] = field(default_factory=dict)
     """Per column, which rows hold a value of [assume] instead of their own."""
+    defaulted: Mapping[str, NDArray[np.bool_]] = field(default_factory=dict)
+    """Per column, which rows hold a default instead of their own."""
 
     def __len__(self) -> int:
         return len(self.origin)
@@ -89,6 +91,8 @@ class Survey:
     supplies: Layer
     crs: str | None
     """Code of the projected CRS all geometry is in, None where coordinates are local or there are none."""
+    crs_wkt: str = ""
+    """The same CRS in full, for writing files and for going back to longitude and latitude."""
     files: tuple[FileCount, ...] = ()
     notes: tuple[str, ...] = ()
     """What was done to the coordinates, for people: zone estimated, feet converted, reprojected."""

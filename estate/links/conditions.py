@@ -1,0 +1,42 @@
+"""What every link of a run is judged by, beside its own facts."""
+
+import math
+from dataclasses import dataclass, field
+
+from estate.catalogue.tables import Catalogue
+from estate.links.camera import CameraFacts
+from estate.settings import LengthsSection, LimitsSection
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class SupplyVolts:
+    """What feeds from the head: least and greatest volts, and where that is known from."""
+
+    least: float
+    greatest: float
+    basis: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """Catalogue, limits and lengths, the ambient temperature, and the supplies at the head."""
+
+    catalogue: Catalogue
+    limits: LimitsSection
+    lengths: LengthsSection
+    ambient_c: float
+    supplies: dict[str, SupplyVolts] = field(default_factory=dict)
+    """By feed id; a feed that is absent takes the catalogue's volts."""
+
+
+def cable_length_m(way_m: float, heights_m: float, lengths: LengthsSection) -> float:
+    """Return the design length of a cable: way and mounting heights with slack, and both ends [m]."""
+    return (way_m + heights_m) * (1 + lengths.slack_percent / 100) + 2 * lengths.end_m
+
+
+def stream_mbps(camera: CameraFacts, catalogue: Catalogue) -> float:
+    """Return the camera's stream: its own, else its signal's planning value, NaN where neither is known [Mb/s]."""
+    if not math.isnan(camera.mbps) or camera.signal is None:
+        return camera.mbps
+    return catalogue.signals[camera.signal].number("mbps")

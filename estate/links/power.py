@@ -1,0 +1,200 @@
+"""Budget lines of the feed: what reaches the camera as power, by day and by night."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from estate.findings import NAN, Verdict
+from estate.formulas.conductor import resistance_at_temperature
+from estate.formulas.dc_feed import coax_loop_ohm, loop_resistance_ohm, volts_at_load
+from estate.links.camera import CameraFacts
+from estate.links.conditions import Conditions, SupplyVolts
+from estate.links.lines import TOLERANCE, ceiling, graded, unknown
+from estate.links.link import BudgetLine
+from estate.links.variants import Variant
+
+
+@dataclass(frozen=True, slots=True)
+class VoltsLimit:
+    """A limit on the volts at the camera, and where it is known from."""
+
+    volts: float
+    source: str
+
+
+def feed_lines(
+    variant: Variant, camera: CameraFacts, length_m: float, conditions: Conditions
+) -> list[BudgetLine]:
+    """Return the lines on what reaches the camera as power, by day and by night."""
+    feed = conditions.catalogue.feeds[variant.feed]
+    if feed.kind == "local":
+        return []
+    if feed.kind == "poe":
+        return poe_lines(variant, camera, length_m, conditions)
+    loop_ohm = feed_loop_ohm(variant, length_m, conditions)
+    supply = supply_volts(variant, camera, conditions)
+    floor = volts_limit(camera, variant, conditions, "volts_min")
+    ends_w = end_equipment_w(variant, conditions)
+    lines = [
+        volts_line(state, tuple(w + ends_w for w in load_w), loop_ohm, supply, floor, conditions)
+        for state, load_w in loads(camera, conditions)
+    ]
+    return [*lines, volts_max_line(variant, camera, loop_ohm, supply, conditions)]
+
+
+def feed_loop_ohm(variant: Variant, length_m: float, conditions: Conditions) -> float:
+    """Return the loop resistance of a DC feed, out and back, at the ambient temperature [Ω]."""
+    catalogue = conditions.catalogue
+    method, feed = catalogue.methods[variant.method], catalogue.feeds[variant.feed]
+    cable = catalogue.cables[variant.power_cable or variant.signal_cable]
+
+    def hot(name: str) -> float:
+        return float(resistance_at_temperature(cable.number(name), max(20.0, conditions.ambient_c)))
+
+    if feed.kind == "coax":
+        return float(coax_loop_ohm(hot("conductor_ohm_per_km"), hot("screen_ohm_per_km"), length_m))
+    return float(
+        loop_resistance_ohm(hot("conductor_ohm_per_km"), length_m, method.power_out, method.power_back)
+    )
+
+
+def nominal_volts(camera: CameraFacts, variant: Variant, conditions: Conditions) -> float:
+    """Return the camera's nominal volts: its own, else its feed's [V]."""
+    return camera.volts if not np.isnan(camera.volts) else source_volts(variant, conditions)
+
+
+def source_volts(variant: Variant, conditions: Conditions) -> float:
+    """Return the nominal volts of a feed [V]."""
+    return conditions.catalogue.feeds[variant.feed].number("source_volts")
+
+
+def supply_volts(variant: Variant, camera: CameraFacts, conditions: Conditions) -> SupplyVolts:
+    """Return what feeds the link: the supply at the head, else the feed's nominal volts.
+
+    A feed over coax takes the camera's own nominal volts.
+    """
+    own = conditions.supplies.get(variant.feed)
+    if own is not None:
+        return own
+    feed = conditions.catalogue.feeds[variant.feed]
+    volts = nominal_volts(camera, variant, conditions) if feed.kind == "coax" else feed.number("source_volts")
+    return SupplyVolts(volts, volts, "assumed", f"nominal volts of feed {feed.id}; no supply is given")
+
+
+def volts_limit(camera: CameraFacts, variant: Variant, conditions: Conditions, which: str) -> VoltsLimit:
+    """Return the camera's least or greatest volts: its own, else a share of its nominal volts."""
+    own = getattr(camera, which)
+    if not np.isnan(own):
+        return VoltsLimit(own, f"declared, points.{which}")
+    figure = conditions.catalogue.rules["camera"][f"{which}_factor"]
+    volts = float(figure.value) * nominal_volts(camera, variant, conditions)
+    return VoltsLimit(
+        volts, f"{figure.value:g} × nominal volts: {figure.source} ({figure.status.replace('_', ' ')})"
+    )
+
+
+def loads(camera: CameraFacts, conditions: Conditions) -> list[tuple[str, tuple[float, ...]]]:
+    """Return the loads to be judged by state [W]: one, or every value an unknown night load could have."""
+    if np.isnan(camera.load_night_w) and not np.isnan(camera.load_w):
+        kind = conditions.catalogue.signals[str(camera.signal)].kind
+        greatest_w = float(conditions.catalogue.rules["camera"][f"night_w_max_{kind}"].value)
+        night: tuple[float, ...] = (camera.load_w, max(camera.load_w, greatest_w))
+    else:
+        night = (camera.load_night_w,)
+    return [("day", (camera.load_w,)), ("night", night)]
+
+
+def end_equipment_w(variant: Variant, conditions: Conditions) -> float:
+    """Return what the equipment at the camera draws from the same feed [W]."""
+    items = conditions.catalogue.items
+    own_w = [items[i].number("own_w") for i in conditions.catalogue.methods[variant.method].at_camera]
+    return float(np.nansum(own_w)) if own_w else 0.0
+
+
+def volts_line(
+    state: str,
+    load_w: tuple[float, ...],
+    loop_ohm: float,
+    supply: SupplyVolts,
+    floor: VoltsLimit,
+    conditions: Conditions,
+) -> BudgetLine:
+    """Return the volts at the camera in one state, over every load it could have where that is unknown."""
+    if np.isnan(load_w).any() or np.isnan(loop_ohm):
+        missing = "the load" if np.isnan(load_w).any() else "the conductor's resistance"
+        return unknown("volts", state, NAN, "V", f"{missing} is not known", limit=floor.volts)
+    lines = [_volts_of(state, load, loop_ohm, supply, floor, conditions) for load in load_w]
+    if len({line.verdict is Verdict.OUTSIDE for line in lines}) > 1:
+        text = f"the {state} load is not known: within at {load_w[0]:g} W, outside at {load_w[-1]:g} W"
+        return unknown("volts", state, lines[-1].value, "V", text, limit=floor.volts)
+    return lines[-1]
+
+
+def _volts_of(
+    state: str, load_w: float, loop_ohm: float, supply: SupplyVolts, floor: VoltsLimit, conditions: Conditions
+) -> BudgetLine:
+    """Return the volts line for one known load."""
+    volts = float(volts_at_load(supply.least, load_w, loop_ohm))
+    if np.isnan(volts):
+        when = "at night" if state == "night" else "by day"
+        return BudgetLine(
+            "volts", state, NAN, floor.volts, "V", NAN, Verdict.OUTSIDE, "calculated", floor.source,
+            text=f"no working point {when}",
+        )  # fmt: skip
+    room = supply.least - floor.volts
+    margin = 100 * (volts - floor.volts) / room if room > 0 else NAN
+    passes = volts >= floor.volts - TOLERANCE
+    verdict = graded(passes, margin, conditions.limits.margin_percent["volts"])
+    return BudgetLine("volts", state, volts, floor.volts, "V", margin, verdict, "calculated", floor.source)
+
+
+def volts_max_line(
+    variant: Variant, camera: CameraFacts, loop_ohm: float, supply: SupplyVolts, conditions: Conditions
+) -> BudgetLine:
+    """Return the most volts the camera can see: the supply at its greatest, under the least load."""
+    ceiling_v = volts_limit(camera, variant, conditions, "volts_max")
+    most_v, source = ceiling_v.volts, ceiling_v.source
+    if np.isnan(camera.load_w) or np.isnan(loop_ohm):
+        value = supply.greatest
+    else:
+        value = float(volts_at_load(supply.greatest, camera.load_w, loop_ohm))
+        value = supply.greatest if np.isnan(value) else value
+    margin = 100 * (most_v - value) / most_v
+    verdict = Verdict.WITHIN if value <= most_v + TOLERANCE else Verdict.OUTSIDE
+    return BudgetLine("volts max", "day", value, most_v, "V", margin, verdict, "calculated", source)
+
+
+def poe_lines(
+    variant: Variant, camera: CameraFacts, length_m: float, conditions: Conditions
+) -> list[BudgetLine]:
+    """Return power and volts at the device for a type of PoE, by day and by night."""
+    catalogue = conditions.catalogue
+    feed, cable = catalogue.feeds[variant.feed], catalogue.cables[variant.signal_cable]
+    ohm_per_km = resistance_at_temperature(
+        cable.number("conductor_ohm_per_km"), max(20.0, conditions.ambient_c)
+    )
+    out = 2 * int(feed.number("pair_sets"))
+    loop_ohm = float(loop_resistance_ohm(ohm_per_km, length_m, out, out))
+    floor = VoltsLimit(feed.number("device_volts_min"), feed.source("device_volts_min"))
+    pse_v = feed.number("pse_volts_min")
+    supply = SupplyVolts(pse_v, pse_v, "standard", feed.source("pse_volts_min"))
+    lines = []
+    for state, load_w in loads(camera, conditions):
+        lines.append(
+            device_power_line(state, load_w, feed.number("device_w"), feed.source("device_w"), conditions)
+        )
+        lines.append(volts_line(state, load_w, loop_ohm, supply, floor, conditions))
+    return lines
+
+
+def device_power_line(
+    state: str, load_w: tuple[float, ...], limit_w: float, source: str, conditions: Conditions
+) -> BudgetLine:
+    """Return the load against what the type of PoE gives at the device."""
+    if np.isnan(load_w).any():
+        return unknown("PoE power", state, NAN, "W", "the load is not known", limit=limit_w)
+    if load_w[0] <= limit_w < load_w[-1]:
+        text = f"the {state} load is not known: from {load_w[0]:g} to {load_w[-1]:g} W"
+        return unknown("PoE power", state, load_w[-1], "W", text, limit=limit_w)
+    margin = conditions.limits.margin_percent["poe"]
+    return ceiling("PoE power", load_w[-1], limit_w, "W", margin, source=source, state=state)

@@ -1,0 +1,36 @@
+"""Rates: the user's own where listed, else `unlisted`, else the catalogue's invented ones, and marked so."""
+
+from dataclasses import dataclass
+
+from estate.catalogue.tables import Rates
+from estate.settings import PricesSection
+
+
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """Money per unit; `invented` rates rank and never reach a bill."""
+
+    value: float
+    invented: bool
+
+
+@dataclass(frozen=True)
+class PriceBook:
+    """Looks rates up in the order: the user's table, the user's `unlisted` number, the catalogue."""
+
+    prices: PricesSection
+    rates: Rates
+
+    def rate(self, table: str, key: str) -> Rate:
+        """Return the rate of `key` in one of the tables of [prices].
+
+        `power_point` is a single number and takes an empty key.
+        """
+        own = getattr(self.prices, table)
+        if isinstance(own, int | float):
+            return Rate(float(own), invented=False)
+        if own is not None and key in own:
+            return Rate(float(own[key]), invented=False)
+        if not isinstance(self.prices.unlisted, str):
+            return Rate(float(self.prices.unlisted), invented=False)
+        return Rate(self.rates.rate(table, key), invented=True)

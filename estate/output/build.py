@@ -1,0 +1,267 @@
+"""From a design to its result: summary, tables, layers, assumptions."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, fields
+from typing import Any
+
+import numpy as np
+import shapely
+import shapely.ops
+
+from estate import __version__
+from estate.catalogue.tables import Catalogue
+from estate.findings import Action, Finding, Severity, Verdict, numbered
+from estate.links.separation import SegmentSeparation
+from estate.network.network import Network
+from estate.output.bill import BillLine, bill_lines, by_heading, total
+from estate.output.cautions import CAUTIONS
+from estate.output.result import Result, Table, table
+from estate.output.tables import COLUMNS, design_tables, findings_table, proximity_table, segments_table
+from estate.placement.design import Design
+from estate.settings import Settings
+from estate.survey.survey import Layer, Survey
+
+WKT_DIGITS = 3
+ASSUMPTION_COLUMNS = ("subject", "value", "count", "kind")
+
+
+def design_result(design: Design) -> Result:
+    """Return everything a design says, ready to be written, drawn and read again."""
+    survey = design.survey
+    bill = bill_lines(design)
+    tables = {**design_tables(design, bill), "assumptions": assumptions_table(survey, bill)}
+    return Result(
+        command="design",
+        version=__version__,
+        estate=asdict(survey.settings.estate),
+        drawing=_plain(asdict(survey.settings.drawing)),
+        crs=survey.crs or "",
+        crs_wkt=survey.crs_wkt,
+        summary=design_summary(design, bill, tables["assumptions"]),
+        tables=tables,
+        layers=design_layers(design, tables),
+        cautions=CAUTIONS,
+        notes=tuple(notes(design, bill)),
+    )
+
+
+def notes(design: Design, bill: Sequence[BillLine]) -> list[str]:
+    """Return what must be stamped on every output of this design."""
+    stamped = []
+    if any(line.rate.invented for line in bill):
+        stamped.append("Costs rest on invented rates: they rank alternatives, they are no prices.")
+    if design.survey.settings.limits.separation_safety == "none":
+        stamped.append("The 50 mm safety separation is switched off in estate.toml.")
+    if design.answer.status in ("time_limit", "interrupted"):
+        stamped.append(f"Solver stopped ({design.answer.status.replace('_', ' ')}): not proven the cheapest.")
+    return stamped
+
+
+def design_summary(design: Design, bill: Sequence[BillLine], assumptions: Table) -> dict[str, Any]:
+    """Return summary.json of a design."""
+    answer, estate = design.answer, design.survey.settings.estate
+    headings = {heading: float(money) for heading, money in by_heading(bill).items()}
+    verdicts = Counter(str(link.verdict) for link in design.links)
+    return {
+        "command": "design",
+        "estate": estate.title,
+        "revision": estate.revision,
+        "cameras": len(design.cameras),
+        "linked": sum(link.verdict is not Verdict.NONE for link in design.links),
+        "links": {str(v): verdicts[v] for v in Verdict if v is not Verdict.CROSSING},
+        "recorders": [use.site.id for use in design.recorders],
+        "objective": design.survey.settings.design.objective,
+        "objective_value": _number(answer.objective_value),
+        "cost": {"total": float(total(bill)), **headings},
+        "cost_rests_on_invented_rates": any(line.rate.invented for line in bill),
+        "cable_m": _number(sum(run.cable_length_m for link in design.links for run in link.runs)),
+        "works_m": _number(float(sum(design.network.segment_length_m[s] for s in design.works))),
+        "bound": _number(answer.bound),
+        "gap_percent": _number(answer.gap_percent),
+        "solver_status": answer.status,
+        **finding_counts(design.findings),
+        "assumptions": assumptions.records(),
+        "input_hashes": dict(design.survey.hashes),
+        "version": __version__,
+    }
+
+
+def finding_counts(findings: Sequence[Finding]) -> dict[str, dict[str, int]]:
+    """Return findings by severity and by action."""
+    return {
+        "findings_by_severity": {str(s): sum(f.severity is s for f in findings) for s in Severity},
+        "findings_by_action": {str(a): sum(f.action is a for f in findings) for a in Action},
+    }
+
+
+def _number(value: float) -> float | None:
+    return float(round(value, 6)) if np.isfinite(value) else None
+
+
+def _plain(value: Any) -> Any:
+    """Return nested tuples as lists, for JSON."""
+    if isinstance(value, Mapping):
+        return {k: _plain(v) for k, v in value.items()}
+    return [_plain(v) for v in value] if isinstance(value, list | tuple) else value
+
+
+def assumptions_table(survey: Survey, bill: Sequence[BillLine] = ()) -> Table:
+    """Return every setting, every default taken for a blank, every assumed value and every invented rate."""
+    rows: list[tuple[str, Any, int | None, str]] = []
+    settings = survey.settings
+    for slot in fields(Settings):
+        section = getattr(settings, slot.name)
+        if slot.name in ("catalogue", "assume", "given", "estate", "drawing", "prices"):
+            continue
+        for key in fields(section):
+            kind = "given" if f"{slot.name}.{key.name}" in settings.given else "default"
+            rows.append((f"[{slot.name}] {key.name}", _told(getattr(section, key.name)), None, kind))
+    rows += [(a.subject, _told(a.value), a.count, a.kind) for a in survey.assumptions]
+    rows += [
+        (f"rate of {line.item}", f"{line.rate.value:g} per {line.unit}", None, "invented")
+        for line in bill
+        if line.rate.invented
+    ]
+    return table(ASSUMPTION_COLUMNS, rows)
+
+
+def _told(value: Any) -> str:
+    if isinstance(value, Mapping):
+        return ", ".join(f"{k} {v:g}" if isinstance(v, float) else f"{k} {v}" for k, v in value.items())
+    if isinstance(value, tuple):
+        return ";".join(map(str, value))
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def design_layers(design: Design, tables: Mapping[str, Table]) -> dict[str, Table]:
+    """Return the layers of network.gpkg and of the plan."""
+    network, survey = design.network, design.survey
+    used = {use.site.id for use in design.recorders}
+    verdicts = {link.camera: str(link.verdict) for link in design.links}
+    links = tables["links"]
+    ways = [way_wkt(network, link.segments) for link in design.links]
+    return {
+        **drawing_layers(survey, network, tables, design.findings),
+        "links": Table(links.columns, links.rows, tuple(ways)),
+        "points": points_layer(survey, network, used, verdicts),
+        "proximity": proximity_layer(network, design.separation, tables["proximity"]),
+        "cures": Table(("cure", "segment", "text"), (), ()),
+    }
+
+
+def drawing_layers(
+    survey: Survey, network: Network, tables: Mapping[str, Table], findings: Sequence[Finding]
+) -> dict[str, Table]:
+    """Return segments, findings, mains and buildings."""
+    segments = tables["segments"]
+    extra = ("environment", "proposed")
+    rows = [
+        (*row, str(network.segment_environment[s]), bool(network.segment_proposed[s]))
+        for s, row in enumerate(segments.rows)
+    ]
+    register = findings_table(findings)
+    places = tuple(
+        None if np.isnan(f.x) or np.isnan(f.y) else f"POINT ({f.x:.3f} {f.y:.3f})" for f in findings
+    )
+    return {
+        "segments": Table(
+            (*segments.columns, *extra), tuple(rows), tuple(map(wkt, network.segment_geometry))
+        ),
+        "findings": Table(register.columns, register.rows, places),
+        "mains": plain_layer(survey.mains, ("id", "kind", "placement")),
+        "buildings": plain_layer(survey.buildings, ("id", "name")),
+    }
+
+
+def wkt(shape: Any) -> str | None:
+    """Return a geometry as text to the millimetre, None where there is none."""
+    return None if shape is None else str(shapely.to_wkt(shape, rounding_precision=WKT_DIGITS))
+
+
+def way_wkt(network: Network, segments: Sequence[int]) -> str | None:
+    """Return the segments of a link as one multi-line."""
+    lines = [network.segment_geometry[s] for s in segments if network.segment_geometry[s] is not None]
+    return wkt(shapely.MultiLineString(lines)) if lines else None
+
+
+def plain_layer(layer: Layer, columns: tuple[str, ...]) -> Table:
+    """Return some columns of a layer with its geometry."""
+    rows = list(zip(*(layer[c] for c in columns), strict=True))
+    return table(columns, rows, [wkt(shape) for shape in layer.geometry])
+
+
+def points_layer(survey: Survey, network: Network, used: set[str], verdicts: Mapping[str, str]) -> Table:
+    """Return the points with what the design makes of them."""
+    points = survey.points
+    rows, places = [], []
+    for row, name in enumerate(points.ids):
+        status = "used" if name in used else points["status"][row] or "existing"
+        shape = points.geometry[row]
+        rows.append((name, points["kind"][row], points["name"][row], status, verdicts.get(name, "")))
+        node = int(network.point_node[row])
+        attached = None
+        if shape is None and node >= 0 and np.isfinite(network.node_x[node]):
+            attached = shapely.Point(network.node_x[node], network.node_y[node])
+        places.append(wkt(shape if shape is not None else attached))
+    return table(("id", "kind", "name", "status", "verdict"), rows, places)
+
+
+def proximity_layer(network: Network, separation: SegmentSeparation, proximity: Table) -> Table:
+    """Return the stretches near mains as lines."""
+    exposures = separation.exposures
+    shapes: list[str | None] = []
+    for e in range(len(exposures.segment)):
+        line = network.segment_geometry[exposures.segment[e]]
+        if line is None:
+            shapes.append(None)
+            continue
+        scale = line.length / max(network.segment_length_m[exposures.segment[e]], 1e-9)
+        part = shapely.ops.substring(line, exposures.from_m[e] * scale, exposures.to_m[e] * scale)
+        shapes.append(wkt(part))
+    return Table(proximity.columns, proximity.rows, tuple(shapes))
+
+
+def check_result(
+    survey: Survey, catalogue: Catalogue, network: Network, separation: SegmentSeparation
+) -> Result:
+    """Return what a check says: the graph, the stretches near mains, the findings of the drawing."""
+    findings = numbered(network.findings)
+    allowed = frozenset(c.separation_class for c in catalogue.cables.values() if not c.legacy)
+    classes = [min(filter(None, allowed), default="b")] * network.segments
+    assumptions = assumptions_table(survey)
+    tables = {
+        **{name: Table(columns) for name, columns in COLUMNS.items()},
+        "segments": segments_table(survey, catalogue, network, (), findings),
+        "proximity": proximity_table(survey, network, separation, classes),
+        "findings": findings_table(findings),
+        "assumptions": assumptions,
+    }
+    cameras = sum(kind == "camera" for kind in survey.points["kind"])
+    return Result(
+        command="check",
+        version=__version__,
+        estate=asdict(survey.settings.estate),
+        drawing=_plain(asdict(survey.settings.drawing)),
+        crs=survey.crs or "",
+        crs_wkt=survey.crs_wkt,
+        summary={
+            "command": "check",
+            "estate": survey.settings.estate.title,
+            "revision": survey.settings.estate.revision,
+            "cameras": cameras,
+            **finding_counts(findings),
+            "assumptions": assumptions.records(),
+            "input_hashes": dict(survey.hashes),
+            "version": __version__,
+        },
+        tables=tables,
+        layers={
+            **drawing_layers(survey, network, tables, findings),
+            "links": Table(COLUMNS["links"], (), ()),
+            "points": points_layer(survey, network, set(), {}),
+            "proximity": proximity_layer(network, separation, tables["proximity"]),
+            "cures": Table(("cure", "segment", "text"), (), ()),
+        },
+        cautions=CAUTIONS,
+    )

@@ -1,0 +1,243 @@
+"""The tables of a design, column by column as others may rely on."""
+
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from estate.catalogue.tables import Catalogue
+from estate.findings import Finding
+from estate.links.link import BudgetLine, Link
+from estate.links.separation import SegmentSeparation
+from estate.network.network import Network
+from estate.output.bill import BillLine
+from estate.output.result import Table, table
+from estate.placement.design import Design
+from estate.placement.fill import fill_percent
+from estate.survey.survey import Survey
+from estate.units import GB_PER_DAY_PER_MBPS, MM_PER_M
+
+COLUMNS: Mapping[str, tuple[str, ...]] = {
+    "links": (
+        "link", "kind", "camera", "head", "recorder", "method", "cable", "length_m", "cable_length_m", "verdict",
+        "margin_percent", "limiting", "loss_db", "volts_day", "volts_night", "segments", "equipment", "basis", "cost",
+    ),
+    "budget": (
+        "link", "quantity", "state", "profile", "value", "limit", "unit", "margin_percent", "verdict", "basis",
+        "source",
+    ),
+    "recorders": (
+        "recorder", "status", "model", "channels", "used", "used_analogue", "used_network", "spare", "mbps",
+        "gb_per_day", "cost",
+    ),
+    "cabinets": ("patch", "switch", "ports", "used", "spare", "poe_w", "poe_used_w", "uplink", "cost"),
+    "segments": (
+        "segment", "route", "from", "to", "length_m", "containment", "links", "cables", "fill_percent", "actions",
+    ),
+    "proximity": (
+        "segment", "route", "mains", "from_m", "to_m", "distance_m", "accuracy_m", "angle_deg", "circuits",
+        "cable_class", "required_m", "verdict",
+    ),
+    "findings": (
+        "finding", "severity", "effect", "action", "subject_kind", "subject", "x", "y", "measured", "limit", "unit",
+        "source", "text", "remedy", "cost", "cameras",
+    ),
+    "cuts": ("subject_kind", "subject", "cameras_lost", "cameras_stranded", "cameras"),
+    "terminations": ("link", "end", "conductor", "pair", "terminal", "purpose", "strip_mm"),
+    "alternatives": (
+        "camera", "rank", "head", "method", "cable_length_m", "cost", "margin_percent", "avoids",
+    ),
+    "survey": ("rank", "subject_kind", "subject", "fact", "test", "verdicts", "cameras", "building"),
+    "programme": ("order", "remedy", "subject", "action", "cost", "cost_total", "cameras", "cameras_total"),
+    "cores": ("cable", "core", "link", "from", "to"),
+    "phases": ("phase", "step", "subject_kind", "subject", "length_m", "cost"),
+    "quantities": ("item", "description", "unit", "quantity", "rate", "amount"),
+}  # fmt: skip
+
+
+def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
+    """Return every table of a design by name; those that a design does not fill have their columns only."""
+    filled = {
+        "links": links_table(design.links, design.network),
+        "budget": budget_table(design.links),
+        "recorders": recorders_table(design),
+        "segments": segments_table(
+            design.survey, design.catalogue, design.network, design.links, design.findings
+        ),
+        "proximity": proximity_table(
+            design.survey, design.network, design.separation, segment_classes(design)
+        ),
+        "findings": findings_table(design.findings),
+        "cores": cores_table(design),
+        "quantities": quantities_table(bill),
+    }
+    return {name: filled.get(name, Table(columns)) for name, columns in COLUMNS.items()}
+
+
+def links_table(links: Sequence[Link], network: Network) -> Table:
+    """One row per link; a camera without a link has verdict none and the nearest miss in limiting."""
+    return table(COLUMNS["links"], [_link_row(link, network) for link in links])
+
+
+def _link_row(link: Link, network: Network) -> tuple[Any, ...]:
+    way = [str(network.segment_id[segment]) for segment in link.segments]
+    return (
+        link.id, link.kind, link.camera, link.head, link.recorder, link.method, link.cables, link.length_m,
+        link.cable_length_m, link.verdict, link.margin_percent, link.limiting, value_of(link, "loss"),
+        value_of(link, "volts", "day"), value_of(link, "volts", "night"), way, _equipment(link), link.basis,
+        link.own_cost,
+    )  # fmt: skip
+
+
+def value_of(link: Link, quantity: str, state: str = "") -> float:
+    """Return the value of a link's first line of a quantity, NaN where it has none."""
+    wanted = (
+        line.value for line in link.lines if line.quantity == quantity and (not state or line.state == state)
+    )
+    return next(wanted, float("nan"))
+
+
+def _equipment(link: Link) -> str:
+    return ";".join(f"{each.item}@{each.node}" for each in link.equipment)
+
+
+def budget_table(links: Sequence[Link]) -> Table:
+    """One row per budget line. A line that only informs has no verdict where it has no limit."""
+    return table(COLUMNS["budget"], [_budget_row(link, line) for link in links for line in link.lines])
+
+
+def _budget_row(link: Link, line: BudgetLine) -> tuple[Any, ...]:
+    verdict = "" if line.informs and np.isnan(line.limit) else line.verdict
+    return (
+        link.id, line.quantity, line.state, line.profile, line.value, line.limit, line.unit, line.margin_percent,
+        verdict, line.basis, line.source,
+    )  # fmt: skip
+
+
+def recorders_table(design: Design) -> Table:
+    """One row per recorder used, with storage at 10.8 GB a day for each Mb/s."""
+    rows = [
+        (
+            use.site.id, "existing" if use.site.existing else "new", use.model, use.channels, use.used,
+            use.used_analogue, use.used_network, use.channels - use.used, use.mbps, use.mbps * GB_PER_DAY_PER_MBPS,
+            use.cost,
+        )
+        for use in design.recorders
+    ]  # fmt: skip
+    return table(COLUMNS["recorders"], rows)
+
+
+def segments_table(
+    survey: Survey,
+    catalogue: Catalogue,
+    network: Network,
+    chosen: Sequence[Link],
+    findings: Sequence[Finding],
+) -> Table:
+    """One row per segment with the links and cables it carries and what is to be done there."""
+    routes = survey.routes
+    links: dict[int, list[Link]] = defaultdict(list)
+    for link in chosen:
+        for segment in link.segments:
+            links[segment].append(link)
+    actions = segment_actions(findings)
+    rows = []
+    for segment in range(network.segments):
+        carried = links.get(segment, [])
+        route = int(network.segment_route[segment])
+        name = str(network.segment_id[segment])
+        cables = Counter(cable for link in carried for cable in link.cables)
+        rows.append(
+            (
+                name, routes["id"][route] if route >= 0 else "", network.node_id[network.segment_from[segment]],
+                network.node_id[network.segment_to[segment]], network.segment_length_m[segment],
+                network.segment_containment[segment] or "", [link.id for link in carried],
+                [f"{count}×{cable}" for cable, count in sorted(cables.items())],
+                fill_percent(survey, catalogue, network, segment, cables), actions.get(name, ()),
+            )
+        )  # fmt: skip
+    return table(COLUMNS["segments"], rows)
+
+
+def segment_actions(findings: Sequence[Finding]) -> dict[str, tuple[str, ...]]:
+    """Return the actions flagged on each segment."""
+    actions: dict[str, set[str]] = defaultdict(set)
+    for finding in findings:
+        if finding.subject_kind == "segment":
+            actions[finding.subject].add(finding.action.value)
+    return {segment: tuple(sorted(flags)) for segment, flags in actions.items()}
+
+
+def segment_classes(design: Design) -> list[str]:
+    """Return per segment the separation class that governs: of the cables there, else of those it may carry."""
+    allowed = design.survey.settings.design.cables or tuple(design.catalogue.cables)
+    entries = [design.catalogue.cables[c] for c in allowed if not design.catalogue.cables[c].legacy]
+    may_carry = min((c.separation_class for c in entries if c.separation_class), default="b")
+    classes: dict[int, set[str]] = defaultdict(set)
+    for link in design.links:
+        for segment in link.segments:
+            classes[segment] |= {design.catalogue.cables[c].separation_class for c in link.cables}
+    return [
+        min(filter(None, classes[s]), default="") if s in classes else may_carry
+        for s in range(design.network.segments)
+    ]
+
+
+def proximity_table(
+    survey: Survey, network: Network, separation: SegmentSeparation, classes: Sequence[str]
+) -> Table:
+    """One row per stretch near a mains run, judged for the cable class of its segment in `classes`."""
+    exposures = separation.exposures
+    routes, mains = survey.routes["id"], survey.mains["id"]
+    rows = []
+    for e in range(len(exposures.segment)):
+        segment, run = int(exposures.segment[e]), int(exposures.mains[e])
+        route = int(network.segment_route[segment])
+        judged = separation.judgement(classes[segment])
+        rows.append(
+            (
+                network.segment_id[segment], routes[route] if route >= 0 else "", mains[run] if run >= 0 else "",
+                exposures.from_m[e], exposures.to_m[e], exposures.distance_m[e], exposures.accuracy_m[e],
+                exposures.angle_deg[e], judged.circuits[e], classes[segment], judged.required_mm[e] / MM_PER_M,
+                judged.verdict[e],
+            )
+        )  # fmt: skip
+    return table(COLUMNS["proximity"], rows)
+
+
+def findings_table(findings: Sequence[Finding]) -> Table:
+    """One row per finding, ranked."""
+    rows = [
+        (
+            f.id, f.severity, f.effect, f.action, f.subject_kind, f.subject, f.x, f.y, f.measured, f.limit, f.unit,
+            f.source, f.text, f.remedy, f.cost, f.cameras,
+        )
+        for f in findings
+    ]  # fmt: skip
+    return table(COLUMNS["findings"], rows)
+
+
+def cores_table(design: Design) -> Table:
+    """Two cores per fibre link, numbered from 1 in each cable."""
+    per_link = int(design.catalogue.rules["fibre"]["cores_per_link"].value)
+    rows = [
+        (f"{link.id}-{run.cable}", core, link.id, link.head, link.camera)
+        for link in design.links
+        for run in link.runs
+        if design.catalogue.cables[run.cable].family == "fibre"
+        for core in range(1, per_link + 1)
+    ]
+    return table(COLUMNS["cores"], rows)
+
+
+def quantities_table(bill: Sequence[BillLine]) -> Table:
+    """The bill; rates that are invented are left blank, with their amounts."""
+    rows = [
+        (
+            line.item, line.description, line.unit, line.quantity,
+            None if line.rate.invented else line.rate.value, None if line.rate.invented else float(line.amount),
+        )
+        for line in bill
+    ]  # fmt: skip
+    return table(COLUMNS["quantities"], rows)

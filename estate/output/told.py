@@ -1,0 +1,187 @@
+"""What the commands print: short texts for a terminal or a pipe."""
+
+from collections import Counter
+from collections.abc import Sequence
+
+import numpy as np
+
+from estate.catalogue.tables import Catalogue, Entry
+from estate.findings import Finding, Severity
+from estate.network.network import Network
+from estate.output.result import Result, clean
+from estate.survey.survey import Survey
+
+JOIN_BANDS_M = (0.0, 0.05, 0.1, 0.25, 0.5, 1.0)
+"""Upper ends of the distance bands that joins are counted in [m]."""
+
+SHOWN = 20
+"""Findings listed without -v."""
+
+
+def told_survey(survey: Survey) -> list[str]:
+    """Say what was read: features in = accepted + rejected, coordinates, defaults taken."""
+    lines = [f"{survey.settings.estate.title}"]
+    for file in survey.files:
+        note = f" ({file.note})" if file.note else ""
+        lines.append(
+            f"  {file.file}: {file.features} features = {file.accepted} accepted + {file.rejected} rejected{note}"
+        )
+    lines.append(f"  coordinates: {survey.crs or 'local, or none'}")
+    lines += [f"  {note}" for note in survey.notes]
+    assumed = [a for a in survey.assumptions if a.kind == "assumed"]
+    lines += [f"  assumed: {a.subject} = {a.value} in {a.count} rows" for a in assumed]
+    defaults = sum(a.count for a in survey.assumptions if a.kind != "assumed")
+    if defaults:
+        lines.append(f"  {defaults} blanks took a default")
+    return lines
+
+
+def told_network(network: Network) -> list[str]:
+    """Say what the graph is: nodes, segments, parts, joins by distance."""
+    from scipy.sparse import coo_array  # noqa: PLC0415  slow
+    from scipy.sparse.csgraph import connected_components  # noqa: PLC0415
+
+    ends = (network.segment_from, network.segment_to)
+    matrix = coo_array((np.ones(network.segments), ends), shape=(network.nodes, network.nodes))
+    parts = connected_components(matrix, directed=False)[0] if network.nodes else 0
+    total_m = float(network.segment_length_m.sum())
+    lines = [
+        f"  network: {network.nodes} nodes, {network.segments} segments, {total_m:.1f} m, "
+        f"{parts} part{'s' if parts != 1 else ''} that don't join"
+        if parts != 1
+        else f"  network: {network.nodes} nodes, {network.segments} segments, {total_m:.1f} m, all joined"
+    ]
+    gaps = [join.gap_m for join in network.joins if join.kind != "spur"]
+    if gaps:
+        lines.append(f"  joins by distance: {', '.join(told_bands(gaps))}")
+    spurs = [join.gap_m for join in network.joins if join.kind == "spur"]
+    if spurs:
+        lines.append(f"  spurs to cameras: {len(spurs)}, the longest {max(spurs):.1f} m")
+    return lines
+
+
+def told_bands(gaps_m: Sequence[float]) -> list[str]:
+    """Count gaps in bands.
+
+    >>> told_bands([0.0, 0.02, 0.3, 0.3])
+    ['1 at 0 m', '1 to 0.05 m', '2 to 0.5 m']
+    """
+    bands = Counter(int(np.searchsorted(JOIN_BANDS_M, round(gap, 6))) for gap in gaps_m)
+    words = []
+    for band, count in sorted(bands.items()):
+        if band == len(JOIN_BANDS_M):
+            words.append(f"{count} beyond {JOIN_BANDS_M[-1]:g} m")
+        else:
+            words.append(f"{count} {'to' if band else 'at'} {JOIN_BANDS_M[band]:g} m")
+    return words
+
+
+def told_findings(findings: Sequence[Finding], *, every: bool) -> list[str]:
+    """List findings, the gravest first; all of them with `every`."""
+    if not findings:
+        return ["no findings"]
+    counts = Counter(f.severity for f in findings)
+    words = ", ".join(f"{counts[s]} {s}" for s in Severity if counts[s])
+    shown = findings if every else findings[:SHOWN]
+    lines = [f"{len(findings)} findings: {words}"]
+    for f in shown:
+        place = "" if np.isnan(f.x) else f" at {f.x:.1f}, {f.y:.1f}"
+        lines.append(f"  {f.id:<4} {f.severity:<7}{f.action:<10}{f.text}{place}")
+    if len(shown) < len(findings):
+        lines.append(f"  … {len(findings) - len(shown)} more in findings.csv, or with -v")
+    return lines
+
+
+def told_design(result: Result) -> list[str]:
+    """Say what a design came to."""
+    summary, currency = result.summary, result.estate.get("currency", "")
+    links = ", ".join(f"{count} {word}" for word, count in summary["links"].items() if count)
+    cost = " + ".join(f"{word} {money:,.2f}" for word, money in summary["cost"].items() if word != "total")
+    lines = [
+        f"cameras: {summary['linked']} of {summary['cameras']} linked ({links})",
+        *(
+            f"recorder {row['recorder']}: {row['used']} of {row['channels']} channels "
+            f"({row['used_analogue']} analogue, {row['used_network']} network), {row['status']}"
+            for row in result.tables["recorders"].records()
+        ),
+        f"cost: {summary['cost']['total']:,.2f} {currency} = {cost}" if cost else f"cost: 0.00 {currency}",
+        told_bound(result),
+    ]
+    return [*lines, *result.notes]
+
+
+def told_bound(result: Result) -> str:
+    """Say how near the choice is to the best possible one among its candidates."""
+    summary = result.summary
+    value, bound, gap = summary["objective_value"], summary["bound"], summary["gap_percent"]
+    if value is None:
+        return "nothing to choose"
+    proof = "no bound" if bound is None or gap is None else f"bound {bound:,.2f}, gap {gap:.2f} %"
+    return f"{summary['objective'].replace('_', ' ')} {value:,.2f}, {proof}, {summary['solver_status'].replace('_', ' ')}"
+
+
+def told_entries(entries: Sequence[Entry], columns: Sequence[tuple[str, Sequence[str]]]) -> list[str]:
+    """Return entries as a table in columns that line up."""
+    head = ["id", *(title for title, _ in columns)]
+    rows = [[entry.id, *(texts[k] for _, texts in columns)] for k, entry in enumerate(entries)]
+    widths = [max(len(row[c]) for row in [head, *rows]) for c in range(len(head))]
+    return [
+        "  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip()
+        for row in [head, *rows]
+    ]
+
+
+def told_cables(catalogue: Catalogue) -> list[str]:
+    """Return the cables of the catalogue, one a line."""
+    cables = list(catalogue.cables.values())
+
+    def number(name: str) -> list[str]:
+        return [_figure(cable, name) for cable in cables]
+
+    return told_entries(
+        cables,
+        [
+            ("family", [c.family for c in cables]),
+            ("od mm", number("od_mm")),
+            ("Ω/km", number("conductor_ohm_per_km")),
+            ("class", [c.separation_class or "-" for c in cables]),
+            ("fit for", [",".join(sorted(c.fit)) for c in cables]),
+            ("name", [f"{c.name}{' (legacy: audited, never designed)' if c.legacy else ''}" for c in cables]),
+        ],
+    )
+
+
+def told_methods(catalogue: Catalogue) -> list[str]:
+    """Return the methods of the catalogue, one a line."""
+    methods = list(catalogue.methods.values())
+    return told_entries(
+        methods,
+        [
+            ("delivers", [m.delivers for m in methods]),
+            ("feeds", [",".join(m.feeds) for m in methods]),
+            ("name", [m.name for m in methods]),
+        ],
+    )
+
+
+def told_entry(entry: Entry) -> list[str]:
+    """Return one entry with every figure, its source and its status."""
+    lines = [f"{entry.id}: {entry.name}{' (legacy: audited, never designed)' if entry.legacy else ''}"]
+    for name in sorted(set(type(entry).__dataclass_fields__) - {"id", "name", "figures", "legacy", "reach"}):
+        value = getattr(entry, name)
+        if value not in ("", (), {}, 0, None):
+            text = ", ".join(map(str, value)) if isinstance(value, tuple) else value
+            lines.append(f"  {name}: {text}")
+    reach = getattr(entry, "reach", {})
+    figures = {**entry.figures, **{f"reach {c} {p} [m]": f for c, ps in reach.items() for p, f in ps.items()}}
+    for name, figure in figures.items():
+        value = (
+            ", ".join(map(str, figure.value)) if isinstance(figure.value, list) else clean("", figure.value)
+        )
+        lines.append(f"  {name} = {value}  [{figure.status.replace('_', ' ')}: {figure.source}]")
+    return lines
+
+
+def _figure(entry: Entry, name: str) -> str:
+    value = entry.number(name)
+    return "-" if np.isnan(value) else f"{value:g}"

@@ -1,0 +1,169 @@
+"""The whole design: candidate links, the choice of recorders, one link per camera, findings."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from estate.catalogue.tables import Catalogue
+from estate.findings import NAN, Finding, Verdict, numbered
+from estate.links.camera import CameraFacts, camera_facts
+from estate.links.lines import governing, in_words
+from estate.links.link import CableRun, Equipment, Link
+from estate.links.miss import Miss, miss_in_words, nearest_misses
+from estate.links.prices import PriceBook
+from estate.links.search import Found, LinkSearch
+from estate.links.separation import SegmentSeparation
+from estate.links.site import recorder_sites
+from estate.network.network import Network
+from estate.placement.candidates import camera_mbps, placement_task, port_w
+from estate.placement.explain import short
+from estate.placement.findings import design_findings
+from estate.placement.recorders import RecorderUse, recorders_used
+from estate.placement.solve import solve_placement
+from estate.placement.task import PlacementAnswer, PlacementTask
+from estate.survey.survey import Survey
+
+
+@dataclass(frozen=True)
+class Design:
+    """What a design decided, and all it was decided from."""
+
+    survey: Survey
+    catalogue: Catalogue
+    network: Network
+    separation: SegmentSeparation
+    prices: PriceBook
+    cameras: tuple[CameraFacts, ...]
+    links: tuple[Link, ...]
+    recorders: tuple[RecorderUse, ...]
+    works: dict[int, float]
+    """Proposed segments that are made, with their money, each once."""
+    answer: PlacementAnswer
+    findings: tuple[Finding, ...]
+
+
+def make_design(
+    survey: Survey,
+    catalogue: Catalogue,
+    network: Network,
+    separation: SegmentSeparation,
+    progress: Callable[[str], None],
+) -> Design:
+    """Design an estate: search every link, choose the recorders, judge what was chosen."""
+    prices = PriceBook(survey.settings.prices, catalogue.rates)
+    cameras = camera_facts(survey.points)
+    sites = recorder_sites(survey, network, catalogue)
+    search = LinkSearch(network, survey, catalogue, prices, separation, cameras, sites)
+    found = _found_links(search, progress)
+    task = placement_task(search, found)
+    progress("choosing recorders")
+    answer = solve_placement(task, progress)
+    progress("judging links")
+    misses = _misses(search, found, task, answer)
+    chosen = {int(task.candidates[c].camera): found[c] for c in answer.choice if c >= 0}
+    links = tuple(
+        _link(search, chosen[k]) if k in chosen else _no_link(camera, misses[k][0])
+        for k, camera in enumerate(cameras)
+    )
+    recorders = recorders_used(search, task, answer, links)
+    works = {s: task.works_cost[s] for c in answer.choice if c >= 0 for s in task.candidates[c].works}
+    findings = design_findings(search, links, {k: m for k, (_, m) in misses.items()}, recorders)
+    return Design(
+        survey=survey,
+        catalogue=catalogue,
+        network=network,
+        separation=separation,
+        prices=prices,
+        cameras=tuple(cameras),
+        links=links,
+        recorders=recorders,
+        works=dict(sorted(works.items())),
+        answer=answer,
+        findings=numbered((*network.findings, *findings)),
+    )
+
+
+def _found_links(search: LinkSearch, progress: Callable[[str], None]) -> list[Found]:
+    """Return every candidate; links that rest on an unverified fact of the site only for cameras with no other."""
+    everyone = range(len(search.cameras))
+    found = search.candidates(everyone, with_verify=False, progress=progress)
+    if search.settings.limits.verify_in_design == "last":
+        linked = {each.camera for each in found}
+        without = [camera for camera in everyone if camera not in linked]
+        found += search.candidates(without, with_verify=True, progress=progress)
+    return sorted(found, key=lambda f: (f.camera, f.site, f.variant.method, f.variant.feed, f.variant.cables))
+
+
+def _misses(
+    search: LinkSearch, found: list[Found], task: PlacementTask, answer: PlacementAnswer
+) -> dict[int, tuple[str, list[Miss]]]:
+    """Return for every camera without a link why, in words, and the misses it rests on."""
+    had = {each.camera for each in found}
+    without = [k for k in range(len(search.cameras)) if answer.choice[k] < 0]
+    no_room = "; ".join(short(task, answer)) if any(k in had for k in without) else ""
+    misses: dict[int, tuple[str, list[Miss]]] = {}
+    for k in without:
+        if k in had:
+            misses[k] = (f"a link stands, but no recorder has room: {no_room}", [])
+        else:
+            nearest = nearest_misses(search, k)
+            misses[k] = (miss_in_words(nearest) or "there is no recorder site", nearest)
+    return misses
+
+
+def _link(search: LinkSearch, found: Found) -> Link:
+    """Return the link of a chosen candidate."""
+    camera, site = search.cameras[found.camera], search.sites[found.site]
+    method = search.catalogue.methods[found.variant.method]
+    bought = 1 + search.settings.lengths.waste_percent / 100
+    roles = ("signal", "power")
+    governs = governing(found.lines)
+    worst = found.verdict
+    limiting = min(
+        (line for line in governs if line.verdict is worst),
+        key=lambda line: (NAN_LAST if np.isnan(line.margin_percent) else line.margin_percent, line.quantity),
+        default=None,
+    )
+    margins = [line.margin_percent for line in governs if not np.isnan(line.margin_percent)]
+    ends = [(i, found.nodes[-1]) for i in method.at_camera] + [(i, found.nodes[0]) for i in method.at_head]
+    assumed = "assumed" if camera.assumed else "calculated"
+    return Link(
+        id=f"L-{camera.id}",
+        kind="camera",
+        camera=camera.id,
+        head=site.id,
+        recorder=site.id,
+        method=method.id,
+        feed=found.variant.feed,
+        port=method.delivers,
+        runs=tuple(
+            CableRun(role, cable, found.way_m, found.cable_length_m, found.cable_length_m * bought)
+            for role, cable in zip(roles, found.variant.cables, strict=False)
+        ),
+        nodes=found.nodes,
+        segments=found.segments,
+        length_m=found.way_m,
+        cable_length_m=found.cable_length_m,
+        equipment=tuple(Equipment(item, str(search.network.node_id[node])) for item, node in ends),
+        lines=found.lines,
+        verdict=worst,
+        limiting=in_words(limiting) if limiting is not None else "",
+        margin_percent=min(margins, default=NAN),
+        basis=assumed,
+        mbps=camera_mbps(camera, search.catalogue),
+        poe_w=port_w(found, search.catalogue),
+        own_cost=found.own_cost,
+    )
+
+
+NAN_LAST = float("inf")
+
+
+def _no_link(camera: CameraFacts, why: str) -> Link:
+    """Return the row of a camera without a link."""
+    return Link(
+        id=f"L-{camera.id}", kind="camera", camera=camera.id, head="", recorder="", method="", feed="", port="",
+        runs=(), nodes=(), segments=(), length_m=NAN, cable_length_m=NAN, equipment=(), lines=(),
+        verdict=Verdict.NONE, limiting=why,
+    )  # fmt: skip

@@ -1,0 +1,50 @@
+"""The recorders that a design uses."""
+
+from dataclasses import dataclass
+
+from estate.links.link import Link
+from estate.links.search import LinkSearch
+from estate.links.site import SiteFacts
+from estate.placement.task import PlacementAnswer, PlacementTask
+
+
+@dataclass(frozen=True, slots=True)
+class RecorderUse:
+    """One recorder that the design uses."""
+
+    site: SiteFacts
+    model: str
+    channels: int
+    used_analogue: int
+    used_network: int
+    mbps: float
+    cost: float
+
+    @property
+    def used(self) -> int:
+        """Channels in use."""
+        return self.used_analogue + self.used_network
+
+
+def recorders_used(
+    search: LinkSearch, task: PlacementTask, answer: PlacementAnswer, links: tuple[Link, ...]
+) -> tuple[RecorderUse, ...]:
+    """Return the recorders used, in the order of their sites."""
+    uses = []
+    for k, site in enumerate(search.sites):
+        if answer.size[k] < 0:
+            continue
+        channels, cost, model = task.sites[k].sizes[int(answer.size[k])]
+        own = [link for link in links if link.recorder == site.id]
+        uses.append(
+            RecorderUse(
+                site=site,
+                model=model,
+                channels=channels,
+                used_analogue=sum(link.port == "analogue" for link in own),
+                used_network=sum(link.port == "ethernet" for link in own),
+                mbps=sum(link.mbps for link in own),
+                cost=cost,
+            )
+        )
+    return tuple(uses)

@@ -1,0 +1,138 @@
+"""One run of HiGHS: matrices in, variables, bound and proof out."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from threading import Event, Thread
+from typing import Any
+
+import numpy as np
+
+from estate.placement.model import Floats, Rows
+
+FEASIBILITY = 1e-7
+WAKE_S = 0.2
+"""How often the waiting thread looks up, so that an interrupt is heard [s]."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a run found. `values` is None where it found nothing; `bound` is NaN where it proved none."""
+
+    values: Floats | None
+    bound: float
+    proven: bool
+    interrupted: bool
+
+
+def optimise(
+    rows: Rows,
+    column_upper: Floats,
+    cost: Floats,
+    *,
+    gaps: tuple[float, float],
+    seconds: float,
+    report: Callable[[float, float], None],
+) -> Outcome:
+    """Make cost · v least over binary v within the rows.
+
+    `gaps` are the relative and absolute gap at which the answer counts as proven, `report` is told the value and
+    bound of each better answer. One thread and a fixed seed: the same input gives the same answer, unless time
+    runs out. RuntimeError where the solver finds the rows contradictory.
+
+    No answer is handed in to start from: with one, HiGHS 1.16 at times calls an answer optimal that is far from
+    its own bound (the start is mapped into the presolved program, where its value changes).
+    """
+    if seconds <= 0:
+        return Outcome(None, np.nan, proven=False, interrupted=False)
+    solver = _quiet_solver()
+    options = {
+        "threads": 1,
+        "random_seed": 0,
+        "mip_feasibility_tolerance": FEASIBILITY,
+        "time_limit": seconds,
+    }
+    options |= {"mip_rel_gap": gaps[0], "mip_abs_gap": gaps[1]}
+    for name, value in options.items():
+        solver.setOptionValue(name, value)
+    solver.passModel(_program(rows, column_upper, cost))
+    interrupted = _run(solver, report)
+    return _outcome(solver, cost, gaps, interrupted=interrupted)
+
+
+def _quiet_solver() -> Any:
+    """Return a solver that never writes to standard output, not even its name when it is made."""
+    import highspy  # noqa: PLC0415  slow, and only placement needs it
+
+    class Quiet(highspy.Highs):  # type: ignore[misc]
+        def enableCallbacks(self) -> None:  # noqa: N802  the library's name
+            self.setOptionValue("output_flag", False)
+            super().enableCallbacks()
+
+    return Quiet()
+
+
+def _program(rows: Rows, column_upper: Floats, cost: Floats) -> Any:
+    import highspy  # noqa: PLC0415
+
+    program = highspy.HighsLp()
+    program.num_row_, program.num_col_ = rows.matrix.shape
+    program.col_cost_ = cost
+    program.col_lower_ = np.zeros_like(column_upper)
+    program.col_upper_ = column_upper
+    program.row_lower_, program.row_upper_ = rows.lower, rows.upper
+    program.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    program.a_matrix_.start_ = rows.matrix.indptr
+    program.a_matrix_.index_ = rows.matrix.indices
+    program.a_matrix_.value_ = rows.matrix.data
+    program.integrality_ = [highspy.HighsVarType.kInteger] * len(column_upper)
+    return program
+
+
+def _run(solver: Any, report: Callable[[float, float], None]) -> bool:
+    """Run in a thread of its own, so that Ctrl-C reaches this one; return whether it came."""
+    stop = Event()
+    latest: list[tuple[float, float]] = []
+
+    def heed(event: Any) -> None:
+        if stop.is_set():
+            event.interrupt()
+
+    def note(event: Any) -> None:
+        latest.append((event.data_out.mip_primal_bound, event.data_out.mip_dual_bound))
+
+    solver.cbMipInterrupt += heed
+    solver.cbSimplexInterrupt += heed
+    solver.cbMipImprovingSolution += note
+    thread = Thread(target=solver.run, daemon=True)
+    thread.start()
+    try:
+        while thread.is_alive():
+            thread.join(WAKE_S)
+            if latest:
+                report(*latest[-1])
+                latest.clear()
+    except KeyboardInterrupt:
+        stop.set()
+    thread.join()
+    return stop.is_set()
+
+
+def _outcome(solver: Any, cost: Floats, gaps: tuple[float, float], *, interrupted: bool) -> Outcome:
+    """Read a run. Its word that the answer is optimal counts only where value and bound bear it out."""
+    import highspy  # noqa: PLC0415
+
+    status, info = solver.getModelStatus(), solver.getInfo()
+    if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kModelError):
+        raise RuntimeError(f"the placement program is contradictory: {solver.modelStatusToString(status)}")
+    bound = float(info.mip_dual_bound)
+    if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+        return Outcome(None, bound if np.isfinite(bound) else np.nan, proven=False, interrupted=interrupted)
+    values = np.round(solver.getSolution().col_value)
+    value = float(cost @ values)
+    allowed = max(gaps[0] * abs(value), gaps[1]) + FEASIBILITY * max(1.0, abs(value))
+    return Outcome(
+        values=values,
+        bound=bound if np.isfinite(bound) else np.nan,
+        proven=status == highspy.HighsModelStatus.kOptimal and value - bound <= allowed,
+        interrupted=interrupted,
+    )
