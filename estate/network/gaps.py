@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 
 from estate.findings import NAN, Action, Effect, Finding, Severity
-from estate.network.lines import SAME_PLACE_M, DrawnLines, agree, passes_near
+from estate.network.lines import DrawnLines, agree, passes_near
 from estate.network.network import Floats, Ints
 from estate.network.nodes import Nodes
 from estate.network.topology import Places, Topology, Unattached
@@ -111,15 +111,16 @@ def _false_crossings(t: Topology, groups: Ints, kept: Ints) -> Iterable[Finding]
     line, other = t.lines.line_of(first), t.lines.line_of(second)
     order = np.lexsort((second, first, other, line))
     near = _Neighbours(t, groups, kept)
-    told: tuple[int, int, float] = (-1, -1, NAN)
+    place = t.lines.place(first)
+    told: set[tuple[int, int, float, float]] = set()
     for k in order[(line != other)[order]].tolist():
-        if (line[k], other[k]) == told[:2] and first[k] - told[2] <= SAME_PLACE_M:
-            continue
-        told = (int(line[k]), int(other[k]), float(first[k]))
+        # Pieces that meet at a vertex, and lines that fold back, cross several times at one place.
+        x, y = place[k].tolist()
+        key = (int(line[k]), int(other[k]), round(x, 3), round(y, 3))
         reach = 2 * t.snap_m
-        if near.around(float(first[k]), reach) & near.around(float(second[k]), reach):
+        if key in told or near.around(float(first[k]), reach) & near.around(float(second[k]), reach):
             continue
-        x, y = t.lines.place(first[[k]])[0].tolist()
+        told.add(key)
         a, b = t.route_id[line[k]], t.route_id[other[k]]
         yield _finding(
             Severity.NOTE, Effect.RECORDS, Action.SURVEY, "route", str(a),

@@ -88,7 +88,8 @@ class Occupancy:
         shape = (len(middles), len(box))
         rows[~inside], columns[~inside] = 0, 0
         barred = (~inside | self._taken[rows, columns]).reshape(shape).any(axis=1)
-        return barred, self._lines[rows, columns].reshape(shape).sum(axis=1) / len(box)
+        crowded = self._lines[rows, columns].reshape(shape).sum(axis=1) / len(box)
+        return np.asarray(barred), np.asarray(crowded)
 
     def is_clear(self, label: Label) -> bool:
         """Whether the label's leader crosses no text and no other leader."""
