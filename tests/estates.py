@@ -41,7 +41,15 @@ def line(identity: str, *points: tuple[float, float], **more) -> dict:
 
 
 def camera(identity: str, x: float, y: float, **more) -> dict:
-    return {"id": identity, "kind": "camera", "x": x, "y": y, "signal": "ethernet-1g", "power": "unswitched", **more}
+    return {
+        "id": identity,
+        "kind": "camera",
+        "x": x,
+        "y": y,
+        "signal": "ethernet-1g",
+        "power": "unswitched",
+        **more,
+    }
 
 
 def recorder(identity: str, x: float, y: float, **more) -> dict:

@@ -33,7 +33,12 @@ def four_buildings(tmp_path, recorders: int):
 
 @pytest.mark.parametrize(
     ("recorders", "places", "cable_m"),
-    [(1, {"R260"}, 3100), (2, {"R0", "R400"}, 780), (3, {"R0", "R260", "R400"}, 360), (4, {"R0", "R120", "R260", "R400"}, 0)],
+    [
+        (1, {"R260"}, 3100),
+        (2, {"R0", "R400"}, 780),
+        (3, {"R0", "R260", "R400"}, 360),
+        (4, {"R0", "R120", "R260", "R400"}, 0),
+    ],
 )
 def test_recorders_on_a_line(tmp_path, recorders, places, cable_m):
     result, out = designed(four_buildings(tmp_path, recorders))
@@ -171,9 +176,25 @@ def test_declared_separation_bars_a_way(tmp_path):
     """60 mm declared beside 12 single-phase 20 A circuits, class b, no barrier: 80 mm required (EN 50174-2)."""
     near = line("NEAR", (0, 0), (40, 0), containment="tray", separation_mm=60, separation_from="M")
     far = line("FAR", (0, 0), (0, 20), (40, 20), (40, 0), containment="tray")
-    mains = [line("M", (0, -1), (40, -1), amps=20, circuits=12, phases=1, volts=230, placement="indoor", screened="no")]
+    mains = [
+        line(
+            "M",
+            (0, -1),
+            (40, -1),
+            amps=20,
+            circuits=12,
+            phases=1,
+            volts=230,
+            placement="indoor",
+            screened="no",
+        )
+    ]
     points = [camera("C", 40, 0, feeds="poe1", load_w=5, load_night_w=5, power="none"), recorder("R", 0, 0)]
-    toml = LOCAL + EXACT + '[design]\nmethods = ["ethernet"]\ncables = ["cat6-utp"]\n[network]\nsurvey_accuracy_m = 0.05\n'
+    toml = (
+        LOCAL
+        + EXACT
+        + '[design]\nmethods = ["ethernet"]\ncables = ["cat6-utp"]\n[network]\nsurvey_accuracy_m = 0.05\n'
+    )
     _, out = designed(write_estate(tmp_path, toml, routes=[near, far], points=points, mains=mains))
     (row,) = read_csv(out / "links.csv")
     assert row["segments"] == "FAR.1"
@@ -200,7 +221,9 @@ def test_choice_of_recorders_equals_brute_force(tmp_path_factory, data):
     count = data.draw(st.integers(1, len(places)))
     folder = tmp_path_factory.mktemp("line")
     toml = (
-        LOCAL + EXACT + '[design]\nobjective = "cable_length"\nmethods = ["ethernet-fibre"]\ngap_percent = 0\n'
+        LOCAL
+        + EXACT
+        + '[design]\nobjective = "cable_length"\nmethods = ["ethernet-fibre"]\ngap_percent = 0\n'
         f"recorders_exactly = {count}\n"
     )
     points = [recorder(f"R{x}", x, 0) for x in places] + [camera(f"C{n}", x, 0) for n, x in enumerate(spots)]

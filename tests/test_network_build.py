@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from layers import layer, survey
+from tests.layers import layer, survey
 from shapely import LineString, Point, Polygon, box
 
 from estate.findings import Action, Effect, Severity

@@ -5,7 +5,7 @@ import numpy as np
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from layers import layer, survey
+from tests.layers import layer, survey
 from shapely import LineString, Point
 
 from estate.network.build import build_network

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from hypothesis import given as drawn
 from hypothesis import strategies as st
-from placement_cases import exhaustive, link, random_task, site, task
 
 from estate.errors import Infeasible
 from estate.placement.explain import irreducible, short
 from estate.placement.solve import solve_placement
+from tests.placement_cases import exhaustive, link, random_task, site, task
 
 
 def refused(given):

@@ -3,13 +3,13 @@
 import networkx as nx
 import numpy as np
 import pytest
-from placement_cases import answer_value, exhaustive, link, random_task, site, task
 from scipy import sparse
 from scipy.optimize import Bounds, LinearConstraint, linear_sum_assignment, milp
 
 from estate.errors import Infeasible
 from estate.placement.solve import solve_placement
 from estate.placement.verify import cable_m, money
+from tests.placement_cases import answer_value, exhaustive, link, random_task, site, task
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -79,7 +79,7 @@ def test_existing_recorders_are_a_flow_of_least_cost():
     assert answer.objective_value == pytest.approx(nx.cost_of_flow(graph, flow))
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(3))
 def test_equals_a_plain_program_on_medium_tasks(seed):
     """Against SciPy's milp on the textbook's weak formulation: capacities only, no link by link rows.
 
@@ -119,3 +119,34 @@ def _plain_program(cost, opening, most):
         options={"mip_rel_gap": 0},
     )
     return found.fun
+
+
+def test_optimal_means_optimal_after_strong_presolve():
+    """A task that HiGHS 1.16 called optimal at 74 instead of 26 when it was handed a first answer."""
+    rows = [  # camera, port, cost, Mb/s, PoE W, works
+        (0, "ethernet", 24, 2, 15.4, ()),
+        (0, "analogue", 24, 8, 0, (0,)),
+        (1, "ethernet", 5, 4, 30, ()),
+        (1, "ethernet", 0, 4, 30, ()),
+        (1, "analogue", 23, 2, 0, ()),
+        (1, "ethernet", 10, 8, 0, ()),
+        (2, "ethernet", 14, 2, 7, ()),
+        (2, "ethernet", 17, 4, 30, ()),
+        (2, "analogue", 5, 8, 0, (0,)),
+        (2, "ethernet", 1, 2, 30, (3,)),
+        (3, "ethernet", 1, 4, 30, (0,)),
+        (3, "analogue", 11, 2, 0, (2,)),
+    ]
+    links = [
+        link(c, 0, float(m), port=p, mbps=float(r), poe_w=float(w), works=z) for c, p, m, r, w, z in rows
+    ]
+    given = task(
+        [site("R0", (2, 4), (3, 11), mbps_max=17.0, poe_ports=1)],
+        links,
+        priorities=(3, 3, 1, 3),
+        works_cost={0: 10.0, 2: 34.0, 3: 28.0},
+        spare_percent=50.0,
+        recorders_exactly=1,
+    )
+    assert exhaustive(given)[-1] == 26
+    assert solve_placement(given).objective_value == 26

@@ -338,6 +338,16 @@ def wkt_routes(text):
             ("routes.csv", 3, "R2", "geometry"),
             "1 mm",
         ),
+        (
+            {"routes_csv": wkt_routes("LINESTRING (1 1, 9 nan)")},
+            ("routes.csv", 3, "R2", "geometry"),
+            "finite",
+        ),
+        (
+            {"routes_csv": wkt_routes("LINESTRING (1 1, 9e999 1)")},
+            ("routes.csv", 3, "R2", "geometry"),
+            "finite",
+        ),
         ({"routes_csv": wkt_routes("")}, ("routes.csv", 3, "R2", "geometry"), "a drawn line, or from, to"),
         (
             {"routes_csv": 'id,wkt,from,to\nR1,"LINESTRING (0 0, 1 0)",REC,C1\n'},

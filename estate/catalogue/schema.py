@@ -44,6 +44,7 @@ SIGNAL: Fields = {
     "line_mbps": (NUMBER, "rate on the line [Mb/s]"),
     "fixed_part_m": (NUMBER, "greatest fixed part [m]"),
     "channel_m": (NUMBER, "greatest channel with cords [m]"),
+    "pairs": (NUMBER, "pairs of a balanced cable that it takes"),
 }
 FEED: Fields = {
     "source_volts": (NUMBER, "nominal volts at the source [V]"),
@@ -65,6 +66,8 @@ METHOD: Fields = {
     "mbps_max": (NUMBER, "greatest rate [Mb/s]"),
     "extenders_max": (NUMBER, "greatest number of extenders on the way"),
     "load_percent": (NUMBER, "greatest share of the rate to plan with [%]"),
+    "data_pairs": (NUMBER, "pairs joined through for data"),
+    "plug_order": (TEXT, "order of the conductors in its plugs"),
 }
 ITEM: Fields = {
     "loss_db": (NUMBER, "its loss [dB]"),
@@ -81,6 +84,7 @@ ITEM: Fields = {
     "watts": (NUMBER, "rating of a supply [W]"),
     "outputs": (NUMBER, "fused outputs of a supply"),
     "reason": (TEXT, "why it passes, blocks or shorts"),
+    "termination": (TEXT, "how pairs end on it"),
 }
 APPLICATION: Fields = {
     "reach_m": (NUMBER, "greatest length by modal bandwidth [m]"),
@@ -117,5 +121,7 @@ WORDS: Mapping[tuple[str, str], tuple[str, ...]] = {
         "connector", "supply", "switch", "recorder",
     ),
     ("cables", "separation_class"): ("", "a", "b", "c", "d"),
+    ("methods", "plug_order"): ("t568a", "t568b"),
+    ("items", "termination"): ("screw", "plug"),
 }  # fmt: skip
 """Texts that must be one of these words."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 import shapely
 
-from estate.network.lines import crossing_fractions, project
+from estate.network.lines import SAME_PLACE_M, crossing_fractions, project
 from estate.network.network import Bools, Floats, Ints, Texts
 
 
@@ -62,12 +62,13 @@ def near_intervals(ways: Straights, runs: Straights, way: Ints, run: Ints, reach
     a, b = ways.first[way], ways.last[way]
     c, d = runs.first[run], runs.last[run]
     low, high = capsule_interval((a, b), (c, d), reach_m)
-    near = low <= high
-    a, b, c, d, low, high = (column[near] for column in (a, b, c, d, low, high))
-    way, run = way[near], run[near]
     t, u, real = crossing_fractions((a, b), (c, d))
     meet = np.hypot(*((a + t[:, None] * (b - a)) - (c + u[:, None] * (d - c))).T)
-    crosses = real & (meet < 1e-9 * (1 + ways.length_m[way]))
+    crosses = real & (meet <= SAME_PLACE_M) & (low <= high)
+    # A piece that only grazes the reach has no stretch in it.
+    near = ((high - low) * ways.length_m[way] > SAME_PLACE_M) | crosses
+    a, b, c, d, low, high, t = (column[near] for column in (a, b, c, d, low, high, t))
+    way, run, crosses = way[near], run[near], crosses[near]
     ends = [project(p, *line)[1] for p, line in ((a, (c, d)), (b, (c, d)), (c, (a, b)), (d, (a, b)))]
     cosine = np.abs(np.einsum("ij,ij->i", b - a, d - c)) / (ways.length_m[way] * runs.length_m[run])
     start, length = ways.start_m[way], ways.length_m[way]

@@ -70,6 +70,8 @@ class DrawnLines:
 
     def place(self, chainage: Floats) -> Floats:
         """Coordinates of chainages, of shape (n, 2) [m]."""
+        if not len(self):
+            return np.zeros((0, 2))
         x = np.interp(chainage, self.vertex_chainage, self.vertex_xy[:, 0])
         y = np.interp(chainage, self.vertex_chainage, self.vertex_xy[:, 1])
         return np.column_stack([x, y])

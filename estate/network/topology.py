@@ -106,8 +106,7 @@ class Topology:
 
     def socket_xy(self) -> Floats:
         """Place of every socket, shape (sockets, 2) [m]."""
-        drawn = self.lines.place(self.cuts) if len(self.lines) else np.zeros((0, 2))
-        return np.concatenate([self.places.xy, drawn])
+        return np.concatenate([self.places.xy, self.lines.place(self.cuts)])
 
     def record(
         self, kind: str, first: Iterable[str], second: Iterable[str], gap_m: Floats, xy: Floats

@@ -37,7 +37,8 @@ _SETTINGS: Any = {
 """Text stays text in PDF and SVG; ids in an SVG don't change from run to run."""
 
 _MARKERS = {"circle": "o", "dot": "o", "square": "s", "diamond": "D", "x": "x", "plus": "+", "bar": "_"}
-_FILLS = {"full": "full", "none": "none", "lower": "bottom", "left": "left"}
+_FILLS = {"full": "full", "none": "full", "lower": "bottom", "left": "left"}
+"""An empty symbol is filled with white, so that no line shows through it."""
 
 _ROUND = np.linspace(0.0, np.pi, 9)
 _FIGURES: Mapping[str, Sequence[Any]] = {

@@ -10,7 +10,7 @@ MEDIUM_MM = 2.5
 LARGE_MM = 3.5
 
 CAP_HEIGHT = 1493 / 2048
-"""Height of capitals of the font, in parts of its size (DejaVu Sans, OS/2 table)."""
+"""Height of capitals of the font, in parts of its size (DejaVu Sans, outline of H)."""
 
 POINTS_PER_MM = 72 / 25.4
 
@@ -73,7 +73,8 @@ def width_mm(text: str, height_mm: float, *, bold: bool = False) -> float:
     return parts * height_mm / CAP_HEIGHT
 
 
-def wrapped(text: str, width: float, height_mm: float) -> list[str]:
+@lru_cache(maxsize=4096)
+def wrapped(text: str, width: float, height_mm: float) -> tuple[str, ...]:
     """Break a text into lines of at most `width` [mm]; a word that is too long is cut into pieces."""
     lines = [""]
     for word in printable(text).split(" "):
@@ -83,7 +84,7 @@ def wrapped(text: str, width: float, height_mm: float) -> list[str]:
             continue
         pieces = _pieces(word, width, height_mm)
         lines[len(lines) - (not lines[-1]) :] = pieces
-    return lines
+    return tuple(lines)
 
 
 def _pieces(word: str, width: float, height_mm: float) -> list[str]:

@@ -243,20 +243,30 @@ def _set(notes: Iterable[Note], width: float) -> list[tuple[str, bool]]:
 
 
 def draw_notes(axes: "Axes", columns: Sequence[Box], notes: Sequence[Note]) -> None:
-    """Write notes and cautions from column to column; a later heading begins a column where there is room."""
+    """Write notes and cautions from column to column, evenly; a later heading begins a column if it can."""
     rows = _set(notes, min(box.width for box in columns) - 2 * PAD_MM)
-    held = [_capacity(box.height) for box in columns]
     for number, box in enumerate(columns):
-        here = rows[: held[number]]
-        heading = next((n for n, row in enumerate(here[1:], 1) if row[1]), None)
-        if heading is not None and len(rows) - heading <= sum(held[number + 1 :]):
-            here = rows[:heading]
-        rows = rows[len(here) :]
-        if here:
+        later = [_capacity(other.height) for other in columns[number + 1 :]]
+        count = _share(rows, _capacity(box.height), later)
+        if count:
             frame(axes, box, THIN)
-        for line, (text, bold) in enumerate(here):
+        for line, (text, bold) in enumerate(rows[:count]):
             y = box.top - PAD_MM - SMALL_MM - line * line_pitch_mm(SMALL_MM)
             letter(axes, (box.x + PAD_MM, y), text, SMALL_MM, bold=bold)
+        rows = rows[count:]
+
+
+def _share(rows: Sequence[tuple[str, bool]], room: int, later: Sequence[int]) -> int:
+    """How many of the rows stand in this column, given the room in it and in those after it.
+
+    >>> _share([("Notes", True), ("one", False), ("Cautions", True), ("two", False)], 4, [4])
+    2
+    """
+    heading = next((n for n, row in enumerate(rows[: room + 1]) if n and row[1]), None)
+    if heading is not None and len(rows) - heading <= sum(later):
+        return heading
+    even = -(-len(rows) // (len(later) + 1))
+    return min(room, max(even, len(rows) - sum(later)))
 
 
 def draw_scale(axes: "Axes", box: Box, scale: int | None, texts: Sequence[str]) -> None:

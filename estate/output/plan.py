@@ -164,7 +164,9 @@ def _reading_notes(content: PlanContent) -> list[str]:
     if content.has_routes:
         texts.append("Along a route: segment id · number of links in it (segments.csv).")
     if len(separations(content)):
-        texts.append("“≥ … mm to mains”: build this proposed segment at least so far from mains cables.")
+        texts.append(
+            "“≥ … to mains”: build this proposed segment at least so far from mains cables; ×3: so three segments here."
+        )
     if "junction" in set(content.points.kind):
         texts.append("Ids of junctions are in segments.csv.")
     return texts

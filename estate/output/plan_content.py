@@ -65,7 +65,7 @@ class PlanPoints:
 
 @dataclass(frozen=True, kw_only=True)
 class PlanStretches:
-    """Stretches of segments near mains."""
+    """Stretches of segments near mains; those within limits are not shown."""
 
     geometry: Column = ()
     verdict: Column = ()

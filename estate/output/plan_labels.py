@@ -25,15 +25,18 @@ if TYPE_CHECKING:
 SHARED_BALLOON_MM = 5.0
 """Findings nearer than this share one balloon."""
 
+SHARED_NOTE_MM = 12.0
+"""Segments nearer than this share one note of the same separation."""
+
 NUMBERS_PER_ROW, NUMBERS_PER_BALLOON = 4, 16
 EDGE_TEXT_MM = 4.0
 """Edge of the window where the coordinates stand."""
 
 _BALLOON_RINGS = (5.0, 8.0, 12.0, 17.0, 23.0, 30.0, 40.0, 55.0)
-_LABEL_RINGS = (0.6, 3.5, 6.0, 9.0)
+_LABEL_RINGS = (0.6, 3.5, 6.0, 9.0, 13.0, 18.0)
 _RECORDER_RINGS = (0.6, 3.5, 6.0, 9.0, 13.0, 18.0, 25.0, 35.0)
-_NOTE_RINGS = (3.0, 6.0, 10.0, 16.0, 24.0)
-_BUILDING_RINGS = (-2.0, 0.0, 3.0, 6.0, 10.0, 15.0, 22.0)
+_NOTE_RINGS = (3.0, 6.0, 10.0, 16.0, 24.0, 34.0, 46.0)
+_BUILDING_RINGS = (-2.0, 0.0, 3.0, 6.0, 10.0, 15.0, 22.0, 30.0, 40.0)
 _LEADER_FROM_MM = 2.0
 _ARROW_MM = 1.6
 
@@ -72,9 +75,9 @@ def set_labels(content: PlanContent, window: Box) -> Lettering:
     _occupy(occupancy, content)
     lettering = Lettering()
     _set_findings(occupancy, content.findings, lettering)
-    _set_separations(occupancy, content, lettering)
     _set_points(occupancy, content, lettering, ("recorder", "patch"))
     _set_buildings(occupancy, content, lettering)
+    _set_separations(occupancy, content, lettering)
     _set_points(occupancy, content, lettering, ("camera", "pit"))
     _set_segments(occupancy, content, lettering)
     return lettering
@@ -136,26 +139,42 @@ def separations(content: PlanContent) -> list[int]:
 
 
 def _set_separations(occupancy: Occupancy, content: PlanContent, lettering: Lettering) -> None:
-    """Write the separation to be built along each proposed segment that needs one."""
-    for row in separations(content):
-        required, line = float(content.segments.separation_mm[row]), content.segments.geometry[row]
-        text = separation_text(required)
-        size = _size(text, SMALL_MM, bold=True)
-        label = place_along(occupancy, shapely.get_coordinates(line), size, 0.6)
-        if label is None:
-            middle = line.interpolate(0.5, normalized=True)
-            label = place_around(occupancy, (middle.x, middle.y), size, _NOTE_RINGS, leader_from_mm=0.0)
-        done = Lettered(label, (text,), bold=True, arrow=True) if label else None
-        lettering.keep("separations to be built", label, done)
+    """Write the separation to be built at each proposed segment that needs one, the longest segment first."""
+    required, geometry = content.segments.separation_mm, list(content.segments.geometry)
+    rows = sorted(
+        separations(content), key=lambda row: (-geometry[row].length, str(content.segments.id[row]))
+    )
+    texts = [separation_text(float(required[row])) for row in rows]
+    for text in sorted(set(texts)):
+        alike = [geometry[row] for row, own in zip(rows, texts, strict=True) if own == text]
+        middles = shapely.get_coordinates(shapely.line_interpolate_point(alike, 0.5, normalized=True))
+        for group in clusters(middles, SHARED_NOTE_MM):
+            _set_separation(occupancy, alike[group[0]], text, len(group), lettering)
+
+
+def _set_separation(
+    occupancy: Occupancy, line: shapely.LineString, text: str, count: int, lettering: Lettering
+) -> None:
+    """Write one note along the line, else beside its middle."""
+    text += f" ×{count}" if count > 1 else ""
+    size = _size(text, SMALL_MM, bold=True)
+    label = place_along(occupancy, shapely.get_coordinates(line), size, 0.6)
+    if label is None:
+        middle = line.interpolate(0.5, normalized=True)
+        label = place_around(occupancy, (middle.x, middle.y), size, _NOTE_RINGS, leader_from_mm=0.0)
+    done = Lettered(label, (text,), bold=True, arrow=True) if label else None
+    lettering.keep("separations to be built", label, done, count)
 
 
 def separation_text(required_mm: float) -> str:
-    """Words for a separation to be built, rounded up to whole millimetres.
+    """Words for a separation to be built, rounded up to whole millimetres, from 1 m on to centimetres.
 
-    >>> separation_text(49.2)
-    '≥ 50 mm to mains'
+    >>> separation_text(49.2), separation_text(1800.0)
+    ('≥ 50 mm to mains', '≥ 1.8 m to mains')
     """
-    return f"≥ {np.ceil(required_mm - 1e-9):.0f} mm to mains"
+    if required_mm < 1000.0:
+        return f"≥ {np.ceil(required_mm - 1e-9):.0f} mm to mains"
+    return f"≥ {np.ceil(required_mm / 10.0 - 1e-9) / 100.0:g} m to mains"
 
 
 def _set_buildings(occupancy: Occupancy, content: PlanContent, lettering: Lettering) -> None:

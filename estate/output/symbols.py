@@ -144,9 +144,8 @@ STRETCH_AREAS = {
     "verify": Area("....", PURPLE, THIN),
     "marginal": Area("////", ORANGE, THIN),
     "crossing": Area("----", GREY, THIN),
-    "within": Area("", GREY, THIN),
 }
-"""Band along a stretch near mains, by verdict."""
+"""Band along a stretch near mains, by verdict; a stretch within limits has none."""
 
 BUILDING_AREA = Area("///", "#bdbdbd", NARROW, "#f4f4f4")
 

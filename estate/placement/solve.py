@@ -56,8 +56,8 @@ def solve_placement(task: PlacementTask, progress: Callable[[str], None] = lambd
     are exact; each counting stage takes half of the time left at most, so that the objective has its turn.
 
     `bound` and `gap_percent` are of the objective. They are NaN where an earlier stage was not proven or no bound was
-    found in time: unknown. `status` is optimal only where every stage was proven. Interrupted, the best found so
-    far is handed back. Infeasible where no choice of recorders meets the settings; RuntimeError where
+    found in time: unknown. `status` is optimal only where every stage was proven, else time_limit. Interrupted, the
+    best found so far is handed back. Infeasible where no choice of recorders meets the settings; RuntimeError where
     the answer breaks a rule, a defect of the program.
     """
     refuse(task)

@@ -83,7 +83,10 @@ def _forms(table: Table, columns: Mapping[str, Values]) -> dict[str, NDArray[np.
 
 def _read_wkt(table: Table, texts: Values, mask: NDArray[np.bool_]) -> None:
     rows = np.flatnonzero(mask)
-    table.geometry[rows] = shapely.from_wkt(objects([texts[i] for i in rows.tolist()]), on_invalid="ignore")
+    with np.errstate(all="ignore"):  # numbers that aren't finite are told of later
+        table.geometry[rows] = shapely.from_wkt(
+            objects([texts[i] for i in rows.tolist()]), on_invalid="ignore"
+        )
     for index in rows.tolist():
         if table.geometry[index] is None and not table.undrawn[index]:
             shown = texts[index][:60]
