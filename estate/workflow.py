@@ -9,6 +9,7 @@ from estate.catalogue.load import load_catalogue
 from estate.catalogue.tables import Catalogue, Entry
 from estate.errors import InputError, Problem, suggestion
 from estate.findings import Finding, numbered
+from estate.links.conductors import conductor_problems
 from estate.links.references import broken_settings
 from estate.links.separation import SegmentSeparation, segment_separation
 from estate.network.build import build_network
@@ -69,9 +70,9 @@ def load(folder: Path) -> tuple[Survey, Catalogue]:
     """Read an estate and its catalogue; InputError carries every problem of both."""
     settings, _ = read_settings(folder / SETTINGS_FILE)
     entries, problems = load_catalogue(settings.catalogue)
+    problems += conductor_problems(entries)
     known = {
-        name: frozenset(getattr(entries, name))
-        for name in ("signals", "feeds", "cables", "methods", "items")
+        name: frozenset(getattr(entries, name)) for name in ("signals", "feeds", "cables", "methods", "items")
     }
     try:
         survey = read_survey(folder, known)

@@ -41,7 +41,7 @@ def four_buildings(tmp_path, recorders: int):
     ],
 )
 def test_recorders_on_a_line(tmp_path, recorders, places, cable_m):
-    result, out = designed(four_buildings(tmp_path, recorders))
+    _, out = designed(four_buildings(tmp_path, recorders))
     summary = read_json(out / "summary.json")
     assert set(summary["recorders"]) == places
     assert summary["objective_value"] == pytest.approx(cable_m, abs=1e-6)

@@ -1,12 +1,13 @@
 """Lines to a graph: small cases with every number worked by hand."""
 
+import networkx as nx
 import numpy as np
 import pytest
-from tests.layers import layer, survey
 from shapely import LineString, Point, Polygon, box
 
 from estate.findings import Action, Effect, Severity
 from estate.network.build import build_network
+from tests.layers import layer, survey
 
 
 def network_of(routes, points=(), buildings=(), **settings):
@@ -46,8 +47,6 @@ def findings(network, action):
 
 
 def components(network):
-    import networkx as nx
-
     return nx.number_connected_components(network.graph())
 
 
@@ -85,10 +84,12 @@ def test_a_gap_of_80_cm_does_not_join_and_is_told_with_gap_place_and_both_routes
 @pytest.mark.parametrize(("gap", "joined"), [(0.5, True), (0.501, False)])
 def test_the_snap_itself_still_joins(gap, joined):
     # Large coordinates as in UTM, where 0.5 has no exact difference.
-    network = network_of({
-        "A": line((531000.1, 5701000), (531050.1, 5701000)),
-        "B": line((531050.1 + gap, 5701000), (531100, 5701000)),
-    })
+    network = network_of(
+        {
+            "A": line((531000.1, 5701000), (531050.1, 5701000)),
+            "B": line((531050.1 + gap, 5701000), (531100, 5701000)),
+        }
+    )
     assert components(network) == (1 if joined else 2)
     assert len(findings(network, Action.CONNECT)) == (0 if joined else 1)
 
@@ -131,11 +132,13 @@ def test_a_chain_of_ends_wider_than_twice_the_snap_is_noted():
 
 
 def test_parallel_routes_and_closed_loops_are_kept():
-    network = network_of({
-        "A": line((0, 0), (10, 0)),
-        "B": line((0, 0), (5, 5), (10, 0)),
-        "C": line((10, 0), (20, 0), (20, 10), (10, 0)),
-    })
+    network = network_of(
+        {
+            "A": line((0, 0), (10, 0)),
+            "B": line((0, 0), (5, 5), (10, 0)),
+            "C": line((10, 0), (20, 0), (20, 10), (10, 0)),
+        }
+    )
     assert segments(network) == {
         "A.1": ("N1", "N2", 10.0),
         "B.1": ("N1", "N2", 2 * 50**0.5),
@@ -276,7 +279,9 @@ def test_a_made_up_node_id_never_repeats_a_point_s():
 
 
 def test_a_point_that_no_route_reaches_has_a_node_of_its_own_and_is_told():
-    network = network_of({"A": line((0, 0), (10, 0))}, {"P": point(5, 3, "patch"), "R": point(10, 0, "recorder")})
+    network = network_of(
+        {"A": line((0, 0), (10, 0))}, {"P": point(5, 3, "patch"), "R": point(10, 0, "recorder")}
+    )
     assert network.node_id[network.point_node[0]] == "P"
     (finding,) = findings(network, Action.CONNECT)
     assert finding.subject == "P"
@@ -362,12 +367,23 @@ def test_routes_are_split_at_outlines_and_know_their_building():
     network = network_of({"A": line((0, 0), (100, 0))}, {"J": point(50, 0)}, barn)
     assert [round(float(x)) for x in network.segment_length_m] == [40, 10, 10, 30, 9, 1]
     assert list(network.segment_building) == [-1, 0, 0, -1, 1, -1]
-    assert list(network.segment_environment) == ["duct_wet", "indoor", "indoor", "duct_wet", "indoor", "duct_wet"]
+    assert list(network.segment_environment) == [
+        "duct_wet",
+        "indoor",
+        "indoor",
+        "duct_wet",
+        "indoor",
+        "duct_wet",
+    ]
     entries = network.node_kind == "entry"
     assert sorted(network.node_x[entries]) == [40, 60, 90, 99]
     by_id = dict(zip(network.node_id, network.node_has_power, strict=True))
     assert by_id["J"]
-    powered = {float(x) for x, k, p in zip(network.node_x, network.node_kind, network.node_has_power, strict=True) if k == "entry" and p}
+    powered = {
+        float(x)
+        for x, k, p in zip(network.node_x, network.node_kind, network.node_has_power, strict=True)
+        if k == "entry" and p
+    }
     assert powered == {40.0, 60.0}
 
 
@@ -406,12 +422,14 @@ def test_power_at_patch_points_is_their_own_else_the_building_s():
 
 
 def test_environment_by_containment_and_as_given():
-    network = network_of({
-        "A": line((0, 0), (9, 0), containment="catenary"),
-        "B": line((0, 50), (9, 50), containment="buried"),
-        "C": line((0, 100), (9, 100), containment="tray", environment="livestock"),
-        "D": line((0, 150), (9, 150), status="proposed", barrier="solid", use="forbidden"),
-    })
+    network = network_of(
+        {
+            "A": line((0, 0), (9, 0), containment="catenary"),
+            "B": line((0, 50), (9, 50), containment="buried"),
+            "C": line((0, 100), (9, 100), containment="tray", environment="livestock"),
+            "D": line((0, 150), (9, 150), status="proposed", barrier="solid", use="forbidden"),
+        }
+    )
     assert list(network.segment_environment) == ["aerial", "buried", "livestock", "duct_wet"]
     assert list(network.segment_barrier) == ["none", "none", "none", "solid"]
     assert list(network.segment_proposed) == [False, False, False, True]
@@ -456,7 +474,10 @@ def test_a_point_with_a_place_and_schematic_rows_is_one_node():
 def test_schematic_oddities_are_findings():
     points = {"R": (None, {"kind": "recorder"}), "J": (None, {"kind": "junction"})}
     network = network_of({"A": schematic("R", "R", 4), "B": schematic("J", "R")}, points)
-    assert [(f.subject, f.severity) for f in network.findings] == [("A", Severity.NOTE), ("B", Severity.FAULT)]
+    assert [(f.subject, f.severity) for f in network.findings] == [
+        ("A", Severity.NOTE),
+        ("B", Severity.FAULT),
+    ]
     assert network.segments == 2
 
 

@@ -51,7 +51,9 @@ def multigraphs(draw, most=9):
     ends = st.tuples(st.integers(0, nodes - 1), st.integers(0, nodes - 1))
     edges = draw(st.lists(ends, max_size=20))
     weights = draw(
-        st.lists(st.sampled_from([0.0, 1.0, 2.5, 4.0, np.inf, np.nan]), min_size=len(edges), max_size=len(edges))
+        st.lists(
+            st.sampled_from([0.0, 1.0, 2.5, 4.0, np.inf, np.nan]), min_size=len(edges), max_size=len(edges)
+        )
     )
     blocked = draw(st.sets(st.integers(0, nodes - 1), max_size=3))
     return nodes, edges, np.array(weights), blocked

@@ -5,10 +5,10 @@ import numpy as np
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.layers import layer, survey
 from shapely import LineString, Point
 
 from estate.network.build import build_network
+from tests.layers import layer, survey
 
 SNAP_M = 0.5
 
@@ -100,7 +100,9 @@ def test_routes_hang_together_as_a_plain_search_finds(lines):
 @given(drawings, camera_places)
 def test_cameras_change_nothing_but_their_own_place(lines, cameras):
     without, with_them = build(lines), build(lines, cameras)
-    assert nx.number_connected_components(without.graph()) == nx.number_connected_components(with_them.graph())
+    assert nx.number_connected_components(without.graph()) == nx.number_connected_components(
+        with_them.graph()
+    )
     for camera, place in enumerate(cameras):
         nearest = min(LineString(c).distance(Point(place)) for c in lines)
         assert (with_them.point_node[camera] >= 0) == (nearest <= 30 + 1e-6)

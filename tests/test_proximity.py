@@ -7,11 +7,11 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.layers import layer, survey
 from shapely import LineString, Point
 
 from estate.network.build import build_network
 from estate.network.proximity import find_exposures
+from tests.layers import layer, survey
 
 
 def exposures_of(routes, mains, within_m, points=(), **settings):
@@ -60,7 +60,9 @@ def test_both_accuracies_widen_the_search_and_are_told():
     )
     assert rows(network, found) == [("R.1", 0, 0.0, 100.0, 1.6, False)]
     assert found.accuracy_m[0] == pytest.approx(1.2)
-    assert not exposures_of(routes, {"M": line((0, 1.8), (100, 1.8))}, 0.5, survey_accuracy_m=1.0)[1].segment.size
+    assert not exposures_of(routes, {"M": line((0, 1.8), (100, 1.8))}, 0.5, survey_accuracy_m=1.0)[
+        1
+    ].segment.size
 
 
 def test_places_are_along_each_segment_from_its_own_start():
@@ -167,7 +169,10 @@ def test_an_unnamed_declared_distance_counts_for_the_runs_found_near():
 
 def test_schematic_segments_know_only_declared_distances():
     routes = {
-        "A": (None, {"from": "P", "to": "Q", "length_m": 40.0, "separation_mm": 30.0, "separation_from": ("M",)}),
+        "A": (
+            None,
+            {"from": "P", "to": "Q", "length_m": 40.0, "separation_mm": 30.0, "separation_from": ("M",)},
+        ),
         "B": (None, {"from": "P", "to": "Q", "length_m": 50.0}),
     }
     points = {name: (None, {"kind": "patch"}) for name in "PQ"}
@@ -207,7 +212,9 @@ def test_no_stretch_is_missed_and_none_invented(route, mains, within_m):
             assert grown[distance <= within_m].all()
             # Least distance of all rows is shapely's, where there are any.
             if len(here):
-                assert found.distance_m[here].min() == pytest.approx(shape.distance(LineString(coords)), abs=1e-6)
+                assert found.distance_m[here].min() == pytest.approx(
+                    shape.distance(LineString(coords)), abs=1e-6
+                )
 
 
 @settings(max_examples=120, deadline=None)
@@ -222,17 +229,12 @@ def test_stretches_sum_to_the_length_inside_the_run_s_buffer(route, run, within_
 
 
 @settings(max_examples=60, deadline=None)
-@given(drawn, drawn, st.floats(0.05, 15))
-def test_the_route_s_direction_has_no_meaning(route, run, within_m):
-    forth, one = exposures_of({"R": line(*route)}, {"M": line(*run)}, within_m)
-    back, other = exposures_of({"R": line(*route[::-1])}, {"M": line(*run[::-1])}, within_m)
+@given(drawn.filter(lambda c: LineString(c).is_simple), drawn, st.floats(0.05, 15))
+def test_the_direction_of_the_lines_has_no_meaning(route, run, within_m):
+    def summary(route, run):
+        _, found = exposures_of({"R": line(*route)}, {"M": line(*run)}, within_m, snap_m=0.0)
+        length = found.to_m - found.from_m
+        nearest = found.distance_m.min(initial=np.inf)
+        return length[found.crossing].sum(), length[~found.crossing].sum(), nearest
 
-    def content(network, found):
-        length = shapely.length(network.segment_geometry)[found.segment]
-        span = np.minimum(found.from_m, length - found.to_m)
-        return sorted(
-            zip(np.round(span, 5), np.round(found.to_m - found.from_m, 5), np.round(found.distance_m, 5), strict=True)
-        )
-
-    assert forth.segments == back.segments
-    assert np.allclose(content(forth, one), content(back, other), atol=1e-4)
+    assert summary(route, run) == pytest.approx(summary(route[::-1], run[::-1]), abs=1e-5)

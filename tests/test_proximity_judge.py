@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.layers import layer, survey
 from shapely import LineString, box
 
 from estate.network.build import build_network
-from estate.network.proximity import SeparationRules, circuit_bounds, find_exposures, judge
+from estate.network.proximity import Exposures, SeparationRules, circuit_bounds, find_exposures, judge
 from estate.settings import LimitsSection, NetworkSection, Settings
+from tests.layers import layer, survey
 
 EN_50174_TABLE_4 = {
     "a": {"none": 300, "open": 225, "perforated": 150, "solid": 0},
@@ -59,8 +59,6 @@ def judged(mains, declared_mm, cable_class="b", rules=RULES, rounding="up", **ro
 
 def _at(network, whole, distances):
     """Declared exposures of the one segment at each run's own distance."""
-    from estate.network.proximity import Exposures
-
     count = len(distances)
     return Exposures(
         segment=np.zeros(count, dtype=np.int64),
@@ -91,7 +89,9 @@ def test_140_a_of_three_phases_count_21_circuits_factor_2():
     assert found.required_mm[0] == pytest.approx(200)
 
 
-@pytest.mark.parametrize(("declared_mm", "verdict"), [(60, "outside"), (79.9, "outside"), (80, "within"), (90, "within")])
+@pytest.mark.parametrize(
+    ("declared_mm", "verdict"), [(60, "outside"), (79.9, "outside"), (80, "within"), (90, "within")]
+)
 def test_class_b_beside_12_circuits_needs_80_mm(declared_mm, verdict):
     found = judged({"M": CIRCUITS_12}, declared_mm)
     assert found.required_mm[0] == pytest.approx(80)
@@ -144,7 +144,12 @@ def test_rounding_of_63_a():
 
 @pytest.mark.parametrize(
     ("columns", "required"),
-    [({"placement": "buried"}, 300), ({"placement": "overhead"}, 1000), ({"volts": 11000}, 450), ({"volts": 1000}, 80)],
+    [
+        ({"placement": "buried"}, 300),
+        ({"placement": "overhead"}, 1000),
+        ({"volts": 11000}, 450),
+        ({"volts": 1000}, 80),
+    ],
 )
 def test_outdoors_the_outdoor_distance_governs_where_it_is_larger(columns, required):
     found = judged({"M": {**CIRCUITS_12, **columns}}, 2000)
@@ -257,7 +262,9 @@ def greatest_fixed_point(own, runs, cable_class):
     st.sampled_from("abcd"),
 )
 def test_the_circuits_are_the_greatest_set_that_its_own_requirement_reaches(runs, cable_class):
-    mains = {f"M{k}": {"circuits": n, "amps": 16, "phases": 1, "screened": False} for k, (n, _) in enumerate(runs)}
+    mains = {
+        f"M{k}": {"circuits": n, "amps": 16, "phases": 1, "screened": False} for k, (n, _) in enumerate(runs)
+    }
     found = judged(mains, {f"M{k}": mm for k, (_, mm) in enumerate(runs)}, cable_class)
     for own, (_, distance) in enumerate(runs):
         count, required = greatest_fixed_point(own, runs, cable_class)

@@ -30,6 +30,22 @@ class Conditions:
     """By feed id; a feed that is absent takes the catalogue's volts."""
 
 
+@dataclass(frozen=True, slots=True)
+class Joints:
+    """Joints in a link's cable. One known good costs decibels, one bad or unknown costs trade reach: never both."""
+
+    good: int = 0
+    bad_or_unknown: int = 0
+
+    @property
+    def count(self) -> int:
+        """All of them."""
+        return self.good + self.bad_or_unknown
+
+
+NO_JOINTS = Joints()
+
+
 def cable_length_m(way_m: float, heights_m: float, lengths: LengthsSection) -> float:
     """Return the design length of a cable: way and mounting heights with slack, and both ends [m]."""
     return (way_m + heights_m) * (1 + lengths.slack_percent / 100) + 2 * lengths.end_m

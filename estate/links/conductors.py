@@ -124,15 +124,16 @@ def _pair_use(
     method: Method, cable: Cable, feed: Feed | None, catalogue: Catalogue
 ) -> tuple[ConductorUse, ...]:
     pairs = _pairs_of(cable, catalogue)
-    data_pairs = int(method.number("data_pairs")) if "data_pairs" in method.figures else 0
-    if method.video_pairs + data_pairs > len(pairs):
+    data = _data_pairs(method, catalogue)
+    wanted = method.video_pairs + _count_of_data_pairs(method)
+    if max(method.video_pairs, *data, 0) > len(pairs) or method.video_pairs + len(data) < wanted:
         raise InputError([_too_few(method, cable, "video_pairs or data_pairs", f"{len(pairs)} pairs")])
     uses = []
     for number, pair in enumerate(pairs, 1):
         if number <= method.video_pairs:
             purposes = VIDEO_POLES
-        elif number <= method.video_pairs + data_pairs:
-            purposes = _data_purposes(number, data_pairs, feed, catalogue)
+        elif number in data:
+            purposes = _data_purposes(number, len(data), feed, catalogue)
         else:
             purposes = (SPARE, SPARE)
         uses += [ConductorUse(name, number, purpose) for name, purpose in zip(pair, purposes, strict=True)]
@@ -148,6 +149,18 @@ def _pairs_of(cable: Cable, catalogue: Catalogue) -> list[tuple[str, str]]:
     known = colour_code(catalogue).pairs
     beyond = [(f"{n}a", f"{n}b") for n in range(len(known) + 1, cable.pairs + 1)]
     return [*known, *beyond][: cable.pairs]
+
+
+def _data_pairs(method: Method, catalogue: Catalogue) -> list[int]:
+    """Return the pairs that carry data: one alone is the next; two are those of positions 1, 2, 3 and 6."""
+    count, rules = _count_of_data_pairs(method), catalogue.rules["conductors"]
+    in_order = [*rules["poe_mode_a_pairs"].value, *rules["poe_mode_b_pairs"].value]
+    left = [number for number in in_order if number > method.video_pairs]
+    return (sorted(left) if count == 1 else left)[:count]
+
+
+def _count_of_data_pairs(method: Method) -> int:
+    return int(method.number("data_pairs")) if "data_pairs" in method.figures else 0
 
 
 def _data_purposes(number: int, data_pairs: int, feed: Feed | None, catalogue: Catalogue) -> tuple[str, str]:

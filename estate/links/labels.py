@@ -13,61 +13,19 @@ with the difference in `Targets.uses`. A layer entered at the first extender, wi
 it use, carries the resistance up to that extender.
 """
 
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 from operator import add, gt, le
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import dijkstra
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
+from estate.links.walk_bounds import ceiling, least, least_used, still_needed
+from estate.links.walk_graph import ARRIVAL, CABLE, Bools, Floats, Ints, WalkGraph, part, pointers, with_arcs
 
-SLACK = 1e-9
-"""Share of a limit, and absolute, by which a sum may pass it: rounding, no more."""
-CABLE, ARRIVAL = -1, -2
-"""What stands in `WalkGraph.equipment` where an arc is no equipment."""
 WORTHWHILE = 0.95
 """Pruning from both ends is repeated while it leaves less than this share of the arcs."""
-
-
-@dataclass(frozen=True)
-class Layer:
-    """One medium: its one-way arcs, what they cost and use, and the limits that hold on it.
-
-    An arc with a cost or a use that isn't finite is barred. Costs and uses are 0 or more.
-    """
-
-    tail: Ints
-    head: Ints
-    cost: Floats
-    uses: Floats
-    """Arcs × budgets."""
-    limits: Floats
-    """One per budget, inf for none: the most that may be used since the budget was last started afresh."""
-    node_uses: Floats | None = None
-    """Nodes × budgets: used at every passage, at both ends of the walk too."""
-
-
-@dataclass(frozen=True)
-class Equipment:
-    """One way of placing equipment: between which layers, where, and what it does to the budgets."""
-
-    before: int
-    after: int
-    nodes: Ints
-    cost: ArrayLike
-    """One, or one per node where it can stand."""
-    resets: Bools
-    """Per budget: whether it starts afresh here."""
-    uses: Floats
-    """Per budget: used here, after starting afresh; what every new stretch begins with belongs here."""
-    at_most: int | None = None
-    """How many a walk may have; None for any number."""
 
 
 @dataclass(frozen=True)
@@ -120,104 +78,6 @@ as much or more of every budget.
 """
 
 
-@dataclass(frozen=True)
-class WalkGraph:
-    """Layers and equipment as one graph: a state is a node on a layer, equipment is an arc like any other."""
-
-    nodes: int
-    state: Ints
-    """Layer × nodes + node of every row; -1 for the ends that a search adds."""
-    limit: Floats
-    """States × budgets."""
-    tail: Ints
-    head: Ints
-    cost: Floats
-    uses: Floats
-    """Arcs × budgets."""
-    resets: Bools
-    """Arcs × budgets."""
-    equipment: Ints
-    """Which equipment an arc is, or CABLE or ARRIVAL."""
-    arc: Ints
-    """Which arc of its layer a cable arc is."""
-
-
-# Building
-
-
-def walk_graph(nodes: int, layers: Sequence[Layer], equipment: Sequence[Equipment] = ()) -> WalkGraph:
-    """Return the graph of some layers over the same nodes and of the equipment between them.
-
-    Equipment with `at_most` adds a budget of its own, counted, after the given ones and in the order of `equipment`.
-    Raises ValueError where a cost or a use is less than 0.
-    """
-    budgets = len(layers[0].limits)
-    counted = [i for i, item in enumerate(equipment) if item.at_most is not None]
-    counts = [float(item.at_most) for item in equipment if item.at_most is not None]
-    parts = [_layer_arcs(nodes, number, layer) for number, layer in enumerate(layers)]
-    parts += [_equipment_arcs(nodes, number, item) for number, item in enumerate(equipment)]
-    tail, head, cost, uses, resets, item, arc = (
-        np.concatenate(column) for column in zip(*parts, strict=True)
-    )
-    count = (item[:, None] == np.array(counted, dtype=np.int64)).astype(float)
-    uses = np.hstack([uses, count])
-    resets = np.hstack([resets, np.zeros(count.shape, dtype=bool)])
-    finite = np.isfinite(cost) & np.isfinite(uses).all(axis=1)
-    if (cost[finite] < 0).any() or (uses[finite] < 0).any():
-        raise ValueError("costs and uses must be 0 or more")
-    order = np.lexsort((arc, item, cost, head, tail))
-    order = order[finite[order]]
-    limits = np.array([[*layer.limits, *counts] for layer in layers], dtype=float)
-    return WalkGraph(
-        nodes=nodes,
-        state=np.arange(nodes * len(layers)),
-        limit=np.repeat(limits.reshape(len(layers), budgets + len(counts)), nodes, axis=0),
-        tail=tail[order],
-        head=head[order],
-        cost=cost[order],
-        uses=uses[order],
-        resets=resets[order],
-        equipment=item[order],
-        arc=arc[order],
-    )
-
-
-Columns = tuple[Ints, Ints, Floats, Floats, Bools, Ints, Ints]
-
-
-def _layer_arcs(nodes: int, number: int, layer: Layer) -> Columns:
-    """Columns of a layer's arcs, what the node at the head uses included."""
-    uses = np.asarray(layer.uses, dtype=float).reshape(len(layer.tail), len(layer.limits))
-    if layer.node_uses is not None:
-        uses = uses + layer.node_uses[layer.head]
-    return (
-        layer.tail + number * nodes,
-        layer.head + number * nodes,
-        np.asarray(layer.cost, dtype=float),
-        uses,
-        np.zeros(uses.shape, dtype=bool),
-        np.full(len(layer.tail), CABLE),
-        np.arange(len(layer.tail)),
-    )
-
-
-def _equipment_arcs(nodes: int, number: int, item: Equipment) -> Columns:
-    """Columns of the arcs that a piece of equipment makes where it can stand."""
-    places = np.asarray(item.nodes, dtype=np.int64)
-    return (
-        places + item.before * nodes,
-        places + item.after * nodes,
-        np.broadcast_to(np.asarray(item.cost, dtype=float), places.shape),
-        np.tile(np.asarray(item.uses, dtype=float), (len(places), 1)),
-        np.tile(np.asarray(item.resets, dtype=bool), (len(places), 1)),
-        np.full(len(places), number),
-        np.arange(len(places)),
-    )
-
-
-# Searching
-
-
 def cheapest_walks(
     graph: WalkGraph, start: Start, targets: Targets, accepts: Accepts | None = None
 ) -> tuple[Walk | None, ...]:
@@ -232,7 +92,7 @@ def cheapest_walks(
         rest = {sink: target for sink, target in task.sinks.items() if target not in found}
         if rest:
             search = _Search(_tightened(replace(task, sinks=rest)), accepts)
-            found |= search.run()
+            found |= {target: walk for target, (_, walk) in search.run().items()}
     return tuple(found.get(target) for target in range(len(targets.node)))
 
 
@@ -249,12 +109,8 @@ def least_overruns(
     task = _task(replace(graph, limit=limit), start, targets)
     if task is None:
         return (None,) * len(targets.node)
-    search = _OverrunSearch(_tightened(task), budget, graph.limit[:, budget])
-    walks = search.run()
-    return tuple(
-        Miss(search.overrun[target], walks[target]) if target in walks else None
-        for target in range(len(targets.node))
-    )
+    found = _OverrunSearch(_tightened(task), budget, graph.limit[:, budget]).run()
+    return tuple(Miss(*found[target]) if target in found else None for target in range(len(targets.node)))
 
 
 @dataclass(frozen=True)
@@ -278,40 +134,12 @@ def _task(graph: WalkGraph, start: Start, targets: Targets) -> _Task | None:
     for budget in range(len(first)):
         if np.isfinite(graph.limit[:, budget]).any() or budget == 0:
             position = int(np.searchsorted(graph.state, state))
-            inside = np.isfinite(_least_used(graph, budget, position, first[budget]))
+            inside = np.isfinite(least_used(graph, budget, position, first[budget]))
             if not inside[position]:
                 return None
-            graph = _part(graph, inside)
+            graph = part(graph, inside)
     ended, sinks = _with_ends(graph, targets)
     return _Task(ended, int(np.searchsorted(graph.state, state)), first, sinks)
-
-
-def _part(graph: WalkGraph, keep: Bools) -> WalkGraph:
-    """Return the graph of some of its states."""
-    number = np.cumsum(keep) - 1
-    arcs = keep[graph.tail] & keep[graph.head]
-    part = _with_arcs(graph, arcs)
-    return replace(
-        part,
-        state=graph.state[keep],
-        limit=graph.limit[keep],
-        tail=number[part.tail],
-        head=number[part.head],
-    )
-
-
-def _with_arcs(graph: WalkGraph, keep: Bools) -> WalkGraph:
-    """Return the graph of all its states and some of its arcs."""
-    return replace(
-        graph,
-        tail=graph.tail[keep],
-        head=graph.head[keep],
-        cost=graph.cost[keep],
-        uses=graph.uses[keep],
-        resets=graph.resets[keep],
-        equipment=graph.equipment[keep],
-        arc=graph.arc[keep],
-    )
 
 
 def _with_ends(graph: WalkGraph, targets: Targets) -> tuple[WalkGraph, dict[int, int]]:
@@ -330,7 +158,7 @@ def _with_ends(graph: WalkGraph, targets: Targets) -> tuple[WalkGraph, dict[int,
     order = np.argsort(tail, kind="stable")
     ended = WalkGraph(
         nodes=graph.nodes,
-        state=np.concatenate([graph.state, np.full(len(target), -1)]),
+        state=np.concatenate([graph.state, graph.state[position]]),
         limit=np.concatenate([graph.limit, graph.limit[position]]),
         tail=tail[order],
         head=np.concatenate([graph.head, sinks])[order],
@@ -343,96 +171,22 @@ def _with_ends(graph: WalkGraph, targets: Targets) -> tuple[WalkGraph, dict[int,
     return ended, dict(zip(sinks.tolist(), target.tolist(), strict=True))
 
 
-# Bounds, one budget at a time
-
-
-def _ceiling(limit: Floats) -> Floats:
-    """Limits with room for rounding."""
-    return limit + SLACK * (1.0 + np.where(np.isfinite(limit), limit, 0.0))
-
-
-def _least(
-    tail: Ints, head: Ints, weight: Floats, seeds: Floats, limit: float = np.inf
-) -> tuple[Floats, Ints]:
-    """Return the least distances from seeds, each with the distance it begins with, and the state before each."""
-    size = len(seeds)
-    order = np.argsort(tail, kind="stable")
-    first = np.flatnonzero(np.isfinite(seeds))
-    pointer = np.append(np.searchsorted(tail, np.arange(size + 1), sorter=order), len(tail) + len(first))
-    matrix = csr_array(
-        (np.append(weight[order], seeds[first]), np.append(head[order], first), pointer),
-        shape=(size + 1, size + 1),
-    )
-    distance, before = dijkstra(matrix, indices=size, limit=limit, return_predecessors=True)
-    return distance[:size], before[:size].astype(np.int64)
-
-
-def _least_used(graph: WalkGraph, budget: int, start: int, first: float) -> Floats:
-    """Return the least that a walk can have used of a budget at every state, inf where it can't keep the limit."""
-    ceiling = _ceiling(graph.limit[:, budget])
-    cable = graph.equipment < 0
-    tail, head = graph.tail[~cable], graph.head[~cable]
-    uses, resets = graph.uses[~cable, budget], graph.resets[~cable, budget]
-    seeds = np.full(len(ceiling), np.inf)
-    seeds[start] = first
-    while True:
-        used, _ = _least(
-            graph.tail[cable], graph.head[cable], graph.uses[cable, budget], seeds, ceiling.max(initial=0.0)
-        )
-        used[used > ceiling] = np.inf
-        behind = np.where(np.isfinite(used[tail]), np.where(resets, 0.0, used[tail]) + uses, np.inf)
-        behind[behind > ceiling[head]] = np.inf
-        better = behind < used[head] - SLACK
-        if not better.any():
-            return used
-        np.minimum.at(seeds, head[better], behind[better])
-
-
-def _still_needed(graph: WalkGraph, budget: int, sinks: Sequence[int]) -> Floats:
-    """Return how far below its limit a budget must be at every state to reach an end; inf where none can be."""
-    limit = graph.limit[:, budget]
-    ceiling = _ceiling(limit)
-    cable = graph.equipment < 0
-    tail, head = graph.tail[~cable], graph.head[~cable]
-    uses, resets = graph.uses[~cable, budget], graph.resets[~cable, budget]
-    unlimited = ~np.isfinite(limit[tail])
-    seeds = np.full(len(limit), np.inf)
-    seeds[list(sinks)] = 0.0
-    while True:
-        need, _ = _least(
-            graph.head[cable], graph.tail[cable], graph.uses[cable, budget], seeds, ceiling.max(initial=0.0)
-        )
-        need[need > ceiling] = np.inf
-        onward = np.isfinite(need[head])
-        room = np.where(onward, limit[head], 0.0) - np.where(onward, need[head] + uses, np.inf)
-        onward &= room >= limit[head] - ceiling[head] if False else room >= -SLACK * (1.0 + uses)
-        short = np.maximum(np.where(unlimited, 0.0, limit[tail]) - np.where(onward, room, 0.0), 0.0)
-        ahead = np.where(onward, np.where(resets | unlimited, 0.0, short), np.inf)
-        better = ahead < need[tail] - SLACK
-        if not better.any():
-            return need
-        np.minimum.at(seeds, tail[better], ahead[better])
-
-
 def _tightened(task: _Task) -> _Task:
     """Drop the arcs that no walk to an end can use within the limit of some budget."""
     while True:
         count = len(task.graph.tail)
-        for budget in range(len(task.first)):
+        for budget in np.flatnonzero(np.isfinite(task.graph.limit).any(axis=0)).tolist():
             graph = task.graph
             limit = graph.limit[:, budget]
-            used = _least_used(graph, budget, task.start, task.first[budget])[graph.tail]
-            need = _still_needed(graph, budget, list(task.sinks))[graph.head]
+            used = least_used(graph, budget, task.start, task.first[budget])[graph.tail]
+            need = still_needed(graph, budget, list(task.sinks))[graph.head]
             kept = np.isfinite(used) & np.isfinite(need)
             carried = np.where(graph.resets[:, budget] | ~kept, 0.0, used)
             total = carried + graph.uses[:, budget] + np.where(kept, need, 0.0)
-            kept &= total <= _ceiling(_ceiling(limit))[graph.head]
-            task = replace(task, graph=_with_arcs(graph, kept))
+            kept &= total <= ceiling(ceiling(limit))[graph.head]
+            task = replace(task, graph=with_arcs(graph, kept))
         if len(task.graph.tail) >= WORTHWHILE * count:
             return task
-
-
-# The plain cheapest walks
 
 
 def _plain_walks(task: _Task, accepts: Accepts | None) -> dict[int, Walk]:
@@ -440,64 +194,80 @@ def _plain_walks(task: _Task, accepts: Accepts | None) -> dict[int, Walk]:
     graph = task.graph
     seeds = np.full(len(graph.state), np.inf)
     seeds[task.start] = 0.0
-    distance, before = _least(graph.tail, graph.head, graph.cost, seeds)
+    distance, before = least(graph.tail, graph.head, graph.cost, seeds)
     best: dict[int, int] = {}
     for sink, target in task.sinks.items():
         if np.isfinite(distance[sink]) and (target not in best or distance[sink] < distance[best[target]]):
             best[target] = sink
-    pointer = np.searchsorted(graph.tail, np.arange(len(graph.state) + 1))
+    tree = _Tree(task, before)
     found = {}
     for target, sink in best.items():
-        arcs = _arcs_back(graph, pointer, before, task.start, sink)
-        if _keeps(task, arcs):
-            walk = _walk(task, arcs)
+        if tree.used(sink) is not None:
+            walk = _walk(task, tree.arcs(sink))
             if accepts is None or accepts(target, walk):
                 found[target] = walk
     return found
 
 
-def _arcs_back(graph: WalkGraph, pointer: Ints, before: Ints, start: int, sink: int) -> list[int]:
-    """Return the arcs of a tree from its start to a state; of parallel arcs the cheapest."""
-    arcs = []
-    head = sink
-    while head != start:
-        tail = int(before[head])
-        low, high = int(pointer[tail]), int(pointer[tail + 1])
-        parallel = low + np.flatnonzero(graph.head[low:high] == head)
-        arcs.append(int(parallel[np.argmin(graph.cost[parallel])]))
-        head = tail
-    return arcs[::-1]
+class _Tree:
+    """The cheapest walks to all states, and what they use; judged state by state, as far as asked."""
 
+    def __init__(self, task: _Task, before: Ints) -> None:
+        self.graph, self.start = task.graph, task.start
+        self.before: list[int] = before.tolist()
+        self.pointer: list[int] = pointers(task.graph).tolist()
+        self.known: dict[int, tuple[float, ...] | None] = {task.start: tuple(task.first.tolist())}
+        self.most = ceiling(task.graph.limit)
 
-def _keeps(task: _Task, arcs: Sequence[int]) -> bool:
-    """Whether a walk keeps every limit."""
-    graph, used = task.graph, task.first
-    for arc in arcs:
-        used = np.where(graph.resets[arc], 0.0, used) + graph.uses[arc]
-        if (used > _ceiling(graph.limit[graph.head[arc]])).any():
-            return False
-    return True
+    def arc(self, state: int) -> int:
+        """Return the arc by which the tree comes to a state: of parallel arcs the cheapest, which is the first."""
+        tail = self.before[state]
+        low, high = self.pointer[tail], self.pointer[tail + 1]
+        return low + int(np.argmax(self.graph.head[low:high] == state))
+
+    def arcs(self, state: int) -> list[int]:
+        """Return the arcs from the start to a state."""
+        arcs = []
+        while state != self.start:
+            arcs.append(self.arc(state))
+            state = self.before[state]
+        return arcs[::-1]
+
+    def used(self, state: int) -> tuple[float, ...] | None:
+        """Return what the walk to a state has used, or None where it passes a limit."""
+        ahead = []
+        while state not in self.known:
+            ahead.append(state)
+            state = self.before[state]
+        used = self.known[state]
+        for each in reversed(ahead):
+            if used is not None:
+                arc = self.arc(each)
+                here = np.where(self.graph.resets[arc], 0.0, used) + self.graph.uses[arc]
+                used = tuple(here.tolist()) if (here <= self.most[each]).all() else None
+            self.known[each] = used
+        return used
 
 
 def _walk(task: _Task, arcs: Sequence[int]) -> Walk:
     """Put a walk into the caller's nodes, arcs and equipment."""
-    graph, used, cost = task.graph, task.first, 0.0
-    nodes = [int(graph.state[task.start]) % graph.nodes]
-    passed, stands = [], []
-    for arc in arcs:
-        used = np.where(graph.resets[arc], 0.0, used) + graph.uses[arc]
-        cost += float(graph.cost[arc])
-        item = int(graph.equipment[arc])
-        if item == CABLE:
-            layer, node = divmod(int(graph.state[graph.head[arc]]), graph.nodes)
-            nodes.append(node)
-            passed.append((layer, int(graph.arc[arc])))
-        elif item != ARRIVAL:
-            stands.append((len(nodes) - 1, item))
-    return Walk(cost, tuple(nodes), tuple(passed), tuple(stands), tuple(used.tolist()))
+    graph, rows = task.graph, np.array(arcs, dtype=np.int64)
+    used = task.first.tolist()
+    for uses, resets in zip(graph.uses[rows].tolist(), graph.resets[rows].tolist(), strict=True):
+        used = [more + (0.0 if afresh else u) for u, more, afresh in zip(used, uses, resets, strict=True)]
+    items = graph.equipment[rows]
+    laid = rows[items == CABLE]
+    layers, nodes = np.divmod(graph.state[graph.head[laid]], graph.nodes)
+    position = np.cumsum(items == CABLE)
+    placed = items >= 0
+    return Walk(
+        cost=float(sum(graph.cost[rows].tolist())),
+        nodes=(int(graph.state[task.start]) % graph.nodes, *nodes.tolist()),
+        arcs=tuple(zip(layers.tolist(), graph.arc[laid].tolist(), strict=True)),
+        stands=tuple(zip(position[placed].tolist(), items[placed].tolist(), strict=True)),
+        used=tuple(used),
+    )
 
-
-# Labels
 
 Values = tuple[float, ...]
 Onward = tuple[int, float, Values, tuple[int, ...], int]
@@ -512,69 +282,71 @@ class _Search:
         self.accepts = accepts
         # A budget without a limit matters only to a caller who judges by it.
         limited = np.isfinite(task.graph.limit).any(axis=0)
-        self.budgets = self._carried(limited if accepts is None else np.ones_like(limited))
-        self.sinks = dict(task.sinks)
+        self.budgets = np.flatnonzero(limited | (accepts is not None))
+        self.sinks = task.sinks
+        self.ends: dict[int, list[int]] = defaultdict(list)
+        for sink, target in task.sinks.items():
+            self.ends[target].append(sink)
         self.state: list[int] = []
         self.cost: list[float] = []
         self.used: list[Values] = []
         self.parent: list[int] = []
         self.arc: list[int] = []
-        self.queue: list[tuple[float, int]] = []
+        self.queue: list[tuple[float, Values, int]] = []
         self.settled: dict[int, list[Values]] = {}
         self.onward: dict[int, list[Onward]] = {}
-        self.pointer = np.searchsorted(task.graph.tail, np.arange(len(task.graph.state) + 1)).tolist()
+        self.pointer: list[int] = pointers(task.graph).tolist()
+        self.room: list[list[float]] = []
+        self.ahead: list[float] = []
 
-    def _carried(self, wanted: Bools) -> Ints:
-        return np.flatnonzero(wanted)
-
-    def run(self) -> dict[int, Walk]:
-        """Return the walks of the targets that have one."""
-        found: dict[int, Walk] = {}
+    def run(self) -> dict[int, tuple[float, Walk]]:
+        """Return what was made least, and the walk, of the targets that have one."""
+        found: dict[int, tuple[float, Walk]] = {}
         self._look_ahead()
         self._push(self.task.start, self._first_cost(), tuple(self.task.first[self.budgets].tolist()), -1, -1)
-        enough = len(set(self.sinks.values())) // 2
-        while self.queue and self.sinks:
-            key, label = heappop(self.queue)
+        enough = len(self.ends) // 2
+        while self.queue and self.ends:
+            key, _, label = heappop(self.queue)
             state = self.state[label]
             later = self.cost[label] + self.ahead[state]
             if later > key:
                 # The targets that were nearest have been found since; the walk waits its turn, or goes.
                 if self._hopeful(state, self.used[label]):
-                    heappush(self.queue, (later, label))
+                    heappush(self.queue, (later, self.used[label], label))
                 continue
             if self._settle(state, self.used[label]):
                 if state in self.sinks:
                     self._arrive(label, found)
                 else:
                     self._extend(label)
-            if len(set(self.sinks.values())) <= enough and self.sinks:
+            if self.ends and len(self.ends) <= enough:
                 self._look_ahead()
                 enough //= 2
         return found
 
     def _look_ahead(self) -> None:
         """Bound what lies ahead of every state, to the nearest end that is still wanted."""
-        graph, sinks = self.task.graph, list(self.sinks)
+        graph, sinks = self.task.graph, [sink for each in self.ends.values() for sink in each]
         room = np.empty((len(graph.state), len(self.budgets)))
         for column, budget in enumerate(self.budgets):
-            need = _still_needed(graph, int(budget), sinks)
-            limit = np.where(np.isfinite(need), _ceiling(_ceiling(graph.limit[:, budget])), 0.0)
+            need = still_needed(graph, int(budget), sinks)
+            limit = np.where(np.isfinite(need), ceiling(ceiling(graph.limit[:, budget])), 0.0)
             room[:, column] = limit - need
         self.room = room.tolist()
         self.ahead = self._costs_ahead(sinks).tolist()
 
     def _costs_ahead(self, sinks: list[int]) -> Floats:
+        """Return the least cost from every state to an end, limits disregarded."""
         graph = self.task.graph
         seeds = np.full(len(graph.state), np.inf)
         seeds[sinks] = 0.0
-        ahead, _ = _least(graph.head, graph.tail, graph.cost, seeds)
-        # A whisker less, so that rounding can't turn the order about.
-        return ahead * (1.0 - 1e-12)
+        return least(graph.head, graph.tail, graph.cost, seeds)[0]
 
     def _first_cost(self) -> float:
         return 0.0
 
     def _price(self, cost: float, arc_cost: float, _used: Values, _head: int) -> float:
+        """Return what a walk costs after one more arc."""
         return cost + arc_cost
 
     def _hopeful(self, state: int, used: Values) -> bool:
@@ -586,7 +358,7 @@ class _Search:
     def _push(self, state: int, cost: float, used: Values, parent: int, arc: int) -> None:
         if not self._hopeful(state, used):
             return
-        heappush(self.queue, (cost + self.ahead[state], len(self.state)))
+        heappush(self.queue, (cost + self.ahead[state], used, len(self.state)))
         self.state.append(state)
         self.cost.append(cost)
         self.used.append(used)
@@ -627,17 +399,15 @@ class _Search:
             ]
         return self.onward[state]
 
-    def _arrive(self, label: int, found: dict[int, Walk]) -> None:
+    def _arrive(self, label: int, found: dict[int, tuple[float, Walk]]) -> None:
         """Take a walk to a target, unless the caller refuses it."""
         target = self.sinks[self.state[label]]
+        if target not in self.ends:
+            return
         walk = _walk(self.task, self._arcs_of(label))
         if self.accepts is None or self.accepts(target, walk):
-            found[target] = walk
-            self._note(target, label)
-            self.sinks = {sink: other for sink, other in self.sinks.items() if other != target}
-
-    def _note(self, target: int, label: int) -> None:
-        pass
+            found[target] = (self.cost[label], walk)
+            del self.ends[target]
 
     def _arcs_of(self, label: int) -> list[int]:
         arcs = []
@@ -645,3 +415,23 @@ class _Search:
             arcs.append(self.arc[label])
             label = self.parent[label]
         return arcs[::-1]
+
+
+class _OverrunSearch(_Search):
+    """The same search, making least by how much one budget is passed instead of the cost."""
+
+    def __init__(self, task: _Task, budget: int, limit: Floats) -> None:
+        super().__init__(task, None)
+        self.budgets = np.union1d(self.budgets, [budget])
+        self.column = int(np.searchsorted(self.budgets, budget))
+        self.limits: list[float] = limit[task.graph.state].tolist()
+
+    def _costs_ahead(self, sinks: list[int]) -> Floats:
+        return np.where(np.isfinite(super()._costs_ahead(sinks)), 0.0, np.inf)
+
+    def _first_cost(self) -> float:
+        first = float(self.task.first[self.budgets[self.column]])
+        return max(0.0, first - self.limits[self.task.start])
+
+    def _price(self, cost: float, _arc_cost: float, used: Values, head: int) -> float:
+        return max(cost, used[self.column] - self.limits[head])

@@ -1,5 +1,8 @@
 """Budget lines as such: value against limit, margin, verdict, and the line in words."""
 
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
 import numpy as np
 
 from estate.findings import NAN, Verdict, worst
@@ -68,6 +71,36 @@ def unknown(
     )
 
 
+def passes(line: BudgetLine) -> bool:
+    """Whether a line is kept, with or without the margin wanted."""
+    return line.verdict in (Verdict.WITHIN, Verdict.MARGINAL)
+
+
+def profile_note(lines: Iterable[BudgetLine]) -> str:
+    """Say that a link passes the reach of one profile and fails the other's; empty where both agree."""
+    reach = [line for line in lines if line.profile and line.verdict is not Verdict.VERIFY]
+    kept, broken = ([line for line in reach if passes(line) is wanted] for wanted in (True, False))
+    if not kept or not broken:
+        return ""
+    return (
+        f"passes the {kept[0].profile} reach of {kept[0].limit:g} m, "
+        f"fails the {broken[0].profile} one of {broken[0].limit:g} m"
+    )
+
+
+def with_profile_note(lines: Sequence[BudgetLine]) -> list[BudgetLine]:
+    """Return the lines with the note on the profile that doesn't govern, where the two differ."""
+    note = profile_note(lines)
+    if not note:
+        return list(lines)
+    return [
+        replace(line, text="; ".join(filter(None, (line.text, note))))
+        if line.profile and line.informs
+        else line
+        for line in lines
+    ]
+
+
 DIGITS = {"mm": 0, "V": 2, "dB": 2}
 """Decimals that a unit is told with; 1 for the others."""
 
@@ -90,3 +123,33 @@ def in_words(line: BudgetLine) -> str:
     if not np.isnan(line.limit):
         told += f" against {round(line.limit, 2):g} {line.unit}"
     return f"{told} {line.text}".rstrip()
+
+
+def states_in_words(lines: tuple[BudgetLine, ...]) -> str:
+    """Say by day and by night how the feed stands, naming the state that fails; empty for a feed without states.
+
+    "Within limits" is said only where everything that doesn't depend on the state is within too.
+    """
+    governs = governing(lines)
+    prefix = "" if all(passes(line) for line in governs if not line.state) else "feed "
+    told = {}
+    for state in WHEN:
+        own = [line for line in governs if line.state == state]
+        if own:
+            told[state] = _state_in_words(own, state, prefix)
+    if len(told) == 2 and told["day"][0] == told["night"][0] and not told["day"][1] + told["night"][1]:
+        return f"{told['day'][0]} by day and at night"
+    return ", ".join(f"{word}{WHEN[state]}{why}" for state, (word, why) in told.items())
+
+
+def _state_in_words(lines: list[BudgetLine], state: str, prefix: str) -> tuple[str, str]:
+    """Return the word for one state, and in brackets what decides it."""
+    verdict = worst(line.verdict for line in lines)
+    line = next(line for line in lines if line.verdict is verdict)
+    if verdict is Verdict.VERIFY:
+        return f"{prefix}to be verified", f" ({line.text})" if line.text else ""
+    if verdict is not Verdict.OUTSIDE:
+        return f"{prefix}within limits", ""
+    if np.isnan(line.value):
+        return line.text.removesuffix(WHEN[state]) or "outside limits", ""
+    return "outside limits", f" ({in_words(replace(line, state='', text=''))})"

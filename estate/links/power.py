@@ -4,9 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from estate.catalogue.tables import Cable, Feed
 from estate.findings import NAN, Verdict
-from estate.formulas.conductor import resistance_at_temperature
-from estate.formulas.dc_feed import coax_loop_ohm, loop_resistance_ohm, volts_at_load
+from estate.formulas.conductor import ALUMINIUM_PER_K, COPPER_PER_K, resistance_at_temperature
+from estate.formulas.dc_feed import coax_loop_ohm, loop_resistance_ohm, volts_at_ac_load, volts_at_load
+from estate.formulas.poe import port_power_w
 from estate.links.camera import CameraFacts
 from estate.links.conditions import Conditions, SupplyVolts
 from estate.links.lines import TOLERANCE, ceiling, graded, unknown
@@ -20,6 +22,10 @@ class VoltsLimit:
 
     volts: float
     source: str
+
+
+POWER_FACTOR = 1.0
+"""Power factor that an AC camera is taken to have: none is published for them. A lower one leaves fewer volts."""
 
 
 def feed_lines(
@@ -36,26 +42,39 @@ def feed_lines(
     floor = volts_limit(camera, variant, conditions, "volts_min")
     ends_w = end_equipment_w(variant, conditions)
     lines = [
-        volts_line(state, tuple(w + ends_w for w in load_w), loop_ohm, supply, floor, conditions)
+        volts_line(
+            state,
+            tuple(w + ends_w for w in load_w),
+            loop_ohm,
+            supply,
+            floor,
+            conditions,
+            ac=feed.kind == "ac",
+        )
         for state, load_w in loads(camera, conditions)
     ]
     return [*lines, volts_max_line(variant, camera, loop_ohm, supply, conditions)]
 
 
 def feed_loop_ohm(variant: Variant, length_m: float, conditions: Conditions) -> float:
-    """Return the loop resistance of a DC feed, out and back, at the ambient temperature [Ω]."""
+    """Return the loop resistance of a DC or AC feed, out and back [Ω].
+
+    The conductor is as hot as the air around it, and never taken as cooler than 20 °C: these currents don't warm it.
+    """
     catalogue = conditions.catalogue
     method, feed = catalogue.methods[variant.method], catalogue.feeds[variant.feed]
     cable = catalogue.cables[variant.power_cable or variant.signal_cable]
-
-    def hot(name: str) -> float:
-        return float(resistance_at_temperature(cable.number(name), max(20.0, conditions.ambient_c)))
-
+    centre = hot_ohm_per_km(cable, "conductor_ohm_per_km", conditions)
     if feed.kind == "coax":
-        return float(coax_loop_ohm(hot("conductor_ohm_per_km"), hot("screen_ohm_per_km"), length_m))
-    return float(
-        loop_resistance_ohm(hot("conductor_ohm_per_km"), length_m, method.power_out, method.power_back)
-    )
+        screen = hot_ohm_per_km(cable, "screen_ohm_per_km", conditions)
+        return float(coax_loop_ohm(centre, screen, length_m))
+    return float(loop_resistance_ohm(centre, length_m, method.power_out, method.power_back))
+
+
+def hot_ohm_per_km(cable: Cable, figure: str, conditions: Conditions) -> float:
+    """Return a resistance of a cable at the ambient temperature, at least 20 °C [Ω/km]."""
+    alpha = ALUMINIUM_PER_K if cable.conductor == "cca" else COPPER_PER_K
+    return float(resistance_at_temperature(cable.number(figure), max(20.0, conditions.ambient_c), alpha))
 
 
 def nominal_volts(camera: CameraFacts, variant: Variant, conditions: Conditions) -> float:
@@ -71,14 +90,21 @@ def source_volts(variant: Variant, conditions: Conditions) -> float:
 def supply_volts(variant: Variant, camera: CameraFacts, conditions: Conditions) -> SupplyVolts:
     """Return what feeds the link: the supply at the head, else the feed's nominal volts.
 
-    A feed over coax takes the camera's own nominal volts.
+    A feed over coax takes the camera's own nominal volts, from the DC supply that gives them.
     """
-    own = conditions.supplies.get(variant.feed)
-    if own is not None:
-        return own
-    feed = conditions.catalogue.feeds[variant.feed]
+    feeds = conditions.catalogue.feeds
+    feed = feeds[variant.feed]
     volts = nominal_volts(camera, variant, conditions) if feed.kind == "coax" else feed.number("source_volts")
+    givers = [variant.feed, *(f.id for f in feeds.values() if feed.kind == "coax" and gives(f, "dc", volts))]
+    for giver in givers:
+        if giver in conditions.supplies:
+            return conditions.supplies[giver]
     return SupplyVolts(volts, volts, "assumed", f"nominal volts of feed {feed.id}; no supply is given")
+
+
+def gives(feed: Feed, kind: str, volts: float) -> bool:
+    """Whether a supply of this kind (dc, ac) and of these rated volts gives a feed."""
+    return feed.kind == kind and feed.number("source_volts") == volts
 
 
 def volts_limit(camera: CameraFacts, variant: Variant, conditions: Conditions, which: str) -> VoltsLimit:
@@ -118,23 +144,39 @@ def volts_line(
     supply: SupplyVolts,
     floor: VoltsLimit,
     conditions: Conditions,
+    *,
+    ac: bool = False,
 ) -> BudgetLine:
     """Return the volts at the camera in one state, over every load it could have where that is unknown."""
     if np.isnan(load_w).any() or np.isnan(loop_ohm):
         missing = "the load" if np.isnan(load_w).any() else "the conductor's resistance"
         return unknown("volts", state, NAN, "V", f"{missing} is not known", limit=floor.volts)
-    lines = [_volts_of(state, load, loop_ohm, supply, floor, conditions) for load in load_w]
+    lines = [_volts_of(state, load, loop_ohm, supply, floor, conditions, ac=ac) for load in load_w]
     if len({line.verdict is Verdict.OUTSIDE for line in lines}) > 1:
         text = f"the {state} load is not known: within at {load_w[0]:g} W, outside at {load_w[-1]:g} W"
         return unknown("volts", state, lines[-1].value, "V", text, limit=floor.volts)
     return lines[-1]
 
 
+def volts_at_camera(source_volts: float, load_w: float, loop_ohm: float, *, ac: bool) -> float:
+    """Return the volts at a load over a loop, as magnitude for AC; NaN where there is no working point [V]."""
+    if ac:
+        return float(volts_at_ac_load(source_volts, load_w, loop_ohm, POWER_FACTOR))
+    return float(volts_at_load(source_volts, load_w, loop_ohm))
+
+
 def _volts_of(
-    state: str, load_w: float, loop_ohm: float, supply: SupplyVolts, floor: VoltsLimit, conditions: Conditions
+    state: str,
+    load_w: float,
+    loop_ohm: float,
+    supply: SupplyVolts,
+    floor: VoltsLimit,
+    conditions: Conditions,
+    *,
+    ac: bool,
 ) -> BudgetLine:
     """Return the volts line for one known load."""
-    volts = float(volts_at_load(supply.least, load_w, loop_ohm))
+    volts = volts_at_camera(supply.least, load_w, loop_ohm, ac=ac)
     if np.isnan(volts):
         when = "at night" if state == "night" else "by day"
         return BudgetLine(
@@ -145,7 +187,10 @@ def _volts_of(
     margin = 100 * (volts - floor.volts) / room if room > 0 else NAN
     passes = volts >= floor.volts - TOLERANCE
     verdict = graded(passes, margin, conditions.limits.margin_percent["volts"])
-    return BudgetLine("volts", state, volts, floor.volts, "V", margin, verdict, "calculated", floor.source)
+    text = f"at power factor {POWER_FACTOR:g}" if ac else ""
+    return BudgetLine(
+        "volts", state, volts, floor.volts, "V", margin, verdict, "calculated", floor.source, text=text
+    )
 
 
 def volts_max_line(
@@ -157,7 +202,8 @@ def volts_max_line(
     if np.isnan(camera.load_w) or np.isnan(loop_ohm):
         value = supply.greatest
     else:
-        value = float(volts_at_load(supply.greatest, camera.load_w, loop_ohm))
+        ac = conditions.catalogue.feeds[variant.feed].kind == "ac"
+        value = volts_at_camera(supply.greatest, camera.load_w, loop_ohm, ac=ac)
         value = supply.greatest if np.isnan(value) else value
     margin = 100 * (most_v - value) / most_v
     verdict = Verdict.WITHIN if value <= most_v + TOLERANCE else Verdict.OUTSIDE
@@ -167,34 +213,46 @@ def volts_max_line(
 def poe_lines(
     variant: Variant, camera: CameraFacts, length_m: float, conditions: Conditions
 ) -> list[BudgetLine]:
-    """Return power and volts at the device for a type of PoE, by day and by night."""
-    catalogue = conditions.catalogue
-    feed, cable = catalogue.feeds[variant.feed], catalogue.cables[variant.signal_cable]
-    ohm_per_km = resistance_at_temperature(
-        cable.number("conductor_ohm_per_km"), max(20.0, conditions.ambient_c)
-    )
-    out = 2 * int(feed.number("pair_sets"))
-    loop_ohm = float(loop_resistance_ohm(ohm_per_km, length_m, out, out))
+    """Return power and volts at the device and power at the port for a type of PoE, by day and by night."""
+    feed = conditions.catalogue.feeds[variant.feed]
+    loop_ohm = poe_loop_ohm(variant, length_m, conditions)
     floor = VoltsLimit(feed.number("device_volts_min"), feed.source("device_volts_min"))
     pse_v = feed.number("pse_volts_min")
     supply = SupplyVolts(pse_v, pse_v, "standard", feed.source("pse_volts_min"))
     lines = []
     for state, load_w in loads(camera, conditions):
-        lines.append(
-            device_power_line(state, load_w, feed.number("device_w"), feed.source("device_w"), conditions)
-        )
+        lines.append(power_line("PoE power", state, load_w, feed, "device_w", conditions))
         lines.append(volts_line(state, load_w, loop_ohm, supply, floor, conditions))
+        port_w = tuple(float(port_power_w(pse_v, loop_ohm, w)) for w in load_w)
+        if not np.isnan(port_w).any():  # without a working point the volts have said so
+            lines.append(power_line("PoE port power", state, port_w, feed, "pse_w", conditions))
     return lines
 
 
-def device_power_line(
-    state: str, load_w: tuple[float, ...], limit_w: float, source: str, conditions: Conditions
+def poe_loop_ohm(variant: Variant, length_m: float, conditions: Conditions) -> float:
+    """Return the loop over the powered pair sets of a channel, cords at both ends included [Ω]."""
+    catalogue = conditions.catalogue
+    cable = catalogue.cables[variant.signal_cable]
+    each_way = 2 * int(catalogue.feeds[variant.feed].number("pair_sets"))
+    cord = resistance_at_temperature(
+        float(catalogue.rules["poe"]["cord_ohm_per_km"].value), max(20.0, conditions.ambient_c)
+    )
+    fixed = hot_ohm_per_km(cable, "conductor_ohm_per_km", conditions)
+    return float(
+        loop_resistance_ohm(fixed, length_m, each_way, each_way)
+        + loop_resistance_ohm(cord, conditions.lengths.cords_m, each_way, each_way)
+    )
+
+
+def power_line(
+    quantity: str, state: str, watts: tuple[float, ...], feed: Feed, limit: str, conditions: Conditions
 ) -> BudgetLine:
-    """Return the load against what the type of PoE gives at the device."""
-    if np.isnan(load_w).any():
-        return unknown("PoE power", state, NAN, "W", "the load is not known", limit=limit_w)
-    if load_w[0] <= limit_w < load_w[-1]:
-        text = f"the {state} load is not known: from {load_w[0]:g} to {load_w[-1]:g} W"
-        return unknown("PoE power", state, load_w[-1], "W", text, limit=limit_w)
+    """Return a power against what the type of PoE gives there: device_w at the device, pse_w at the port."""
+    limit_w, source = feed.number(limit), feed.source(limit)
+    if np.isnan(watts).any():
+        return unknown(quantity, state, NAN, "W", "the load is not known", limit=limit_w)
+    if watts[0] <= limit_w < watts[-1]:
+        text = f"the {state} load is not known: from {watts[0]:.4g} to {watts[-1]:.4g} W"
+        return unknown(quantity, state, watts[-1], "W", text, limit=limit_w)
     margin = conditions.limits.margin_percent["poe"]
-    return ceiling("PoE power", load_w[-1], limit_w, "W", margin, source=source, state=state)
+    return ceiling(quantity, watts[-1], limit_w, "W", margin, source=source, state=state)

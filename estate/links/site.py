@@ -6,6 +6,7 @@ import numpy as np
 
 from estate.catalogue.tables import Catalogue
 from estate.links.conditions import SupplyVolts
+from estate.links.power import gives
 from estate.links.variants import Head
 from estate.network.network import Network
 from estate.survey.survey import Survey
@@ -49,7 +50,7 @@ def _supplies_at(survey: Survey, point: str, catalogue: Catalogue) -> dict[str, 
     for row in np.flatnonzero(supplies["at"] == point):
         volts = float(supplies["volts"][row])
         for feed in catalogue.feeds.values():
-            if feed.kind != supplies["kind"][row] or feed.number("source_volts") != volts:
+            if not gives(feed, supplies["kind"][row], volts):
                 continue
             least, greatest = float(supplies["volts_min"][row]), float(supplies["volts_max"][row])
             offered = SupplyVolts(

@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from estate.catalogue.tables import Catalogue, Method, Signal
+from estate.catalogue.tables import Catalogue, Item, Method, Signal
+from estate.errors import Problem
 from estate.links.camera import CameraFacts
 from estate.settings import DesignSection
 
@@ -90,6 +91,35 @@ def variants(
             for signal_cable in signal_cables:
                 for power_cable in power_cables if needs_power_cable(method, feed) else [""]:
                     yield Variant(method.id, feed, signal_cable, power_cable)
+
+
+def feed_through(item: Item, feed: str) -> str:
+    """Return what becomes of a feed at an item: passes, blocks or shorts.
+
+    A feed that the item doesn't list is blocked: nothing says that it gets through.
+    """
+    if feed in item.shorts:
+        return "shorts"
+    return "passes" if feed in item.passes else "blocks"
+
+
+def blocked_feeds(catalogue: Catalogue) -> list[Problem]:
+    """Return a problem for every method whose own end equipment doesn't pass a feed that it offers."""
+    return [
+        Problem(
+            "catalogue",
+            "end equipment that passes every feed of its method",
+            id=method.id,
+            field=f"{end}: {name}",
+            value=f"{feed_through(catalogue.items[name], feed)} {feed}",
+            fix=f"take {feed} out of the method's feeds, or another item",
+        )
+        for method in catalogue.methods.values()
+        for end, names in (("at_camera", method.at_camera), ("at_head", method.at_head))
+        for name in names
+        for feed in method.feeds
+        if feed_through(catalogue.items[name], feed) != "passes"
+    ]
 
 
 def needs_power_cable(method: Method, feed: str) -> bool:

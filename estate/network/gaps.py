@@ -85,6 +85,15 @@ class _Neighbours:
         low, high = np.searchsorted(self._chainage, [chainage - reach_m, chainage + reach_m])
         return set(self._group[low:high].tolist())
 
+    def nearest(self, chainage: Floats, reach_m: float) -> Ints:
+        """The nearest node within reach along the line, -1 for none."""
+        right = np.clip(np.searchsorted(self._chainage, chainage), 1, max(len(self._chainage) - 1, 1))
+        left = right - 1
+        closer = chainage - self._chainage[left] <= self._chainage[right] - chainage
+        near = np.where(closer, left, right)
+        found = self._group[near]
+        return np.where(np.abs(self._chainage[near] - chainage) <= reach_m, found, -1)
+
 
 def _gap(t: Topology, end: int, gap: float, chainage: float) -> Finding:
     line, other = end // 2, int(t.lines.line_of(np.array([chainage]))[0])
@@ -109,15 +118,17 @@ def _false_crossings(t: Topology, groups: Ints, kept: Ints) -> Iterable[Finding]
     """Crossings of two routes where no node joins them."""
     first, second = t.crossed
     line, other = t.lines.line_of(first), t.lines.line_of(second)
-    order = np.lexsort((second, first, other, line))
+    reach = 2 * t.snap_m
     near = _Neighbours(t, groups, kept)
+    here, there = near.nearest(first, reach), near.nearest(second, reach)
+    order = np.lexsort((second, first, other, line))
+    open_ones = (line != other) & ((here != there) | (here < 0))
     place = t.lines.place(first)
     told: set[tuple[int, int, float, float]] = set()
-    for k in order[(line != other)[order]].tolist():
+    for k in order[open_ones[order]].tolist():
         # Pieces that meet at a vertex, and lines that fold back, cross several times at one place.
         x, y = place[k].tolist()
         key = (int(line[k]), int(other[k]), round(x, 3), round(y, 3))
-        reach = 2 * t.snap_m
         if key in told or near.around(float(first[k]), reach) & near.around(float(second[k]), reach):
             continue
         told.add(key)

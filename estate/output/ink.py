@@ -84,6 +84,9 @@ def blank(sheet: Sheet) -> tuple["Figure", "Axes"]:
 
 def save(figure: "Figure", folder: Path, stem: str, title: str) -> list[Path]:
     """Write a sheet as PDF, SVG and PNG, without dates or versions in them."""
+    # A clip's name in the SVG follows the last digits of its transform, which differ from run to run.
+    for artist in figure.findobj():
+        artist.set_clip_on(False)
     title = printable(title)
     longest = max(figure.get_size_inches())
     dpi = min(PNG_DPI, PNG_LONGEST_PX / longest)

@@ -129,12 +129,12 @@ def balloon_rows(numbers: Sequence[str]) -> tuple[list[str], int]:
 
 
 def separations(content: PlanContent) -> list[int]:
-    """Rows of drawn segments that are proposed and must keep a separation."""
+    """Rows of drawn segments that are to be built and must keep a separation."""
     segments = content.segments
     return [
         int(row)
         for row in drawn(segments.geometry)
-        if segments.proposed[row] and float(segments.separation_mm[row]) > 0
+        if segments.proposed[row] and segments.links[row] > 0 and float(segments.separation_mm[row]) > 0
     ]
 
 

@@ -13,6 +13,7 @@ from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
 from estate.output.bill import BillLine
 from estate.output.result import Table, table
+from estate.output.terminations import terminations_table
 from estate.placement.design import Design
 from estate.placement.fill import fill_percent
 from estate.survey.survey import Survey
@@ -69,6 +70,7 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
             design.survey, design.network, design.separation, segment_classes(design)
         ),
         "findings": findings_table(design.findings),
+        "terminations": terminations_table(design.links, design.catalogue),
         "cores": cores_table(design),
         "quantities": quantities_table(bill),
     }

@@ -8,6 +8,8 @@ import numpy as np
 from estate.catalogue.tables import Catalogue
 from estate.findings import NAN, Finding, Verdict, numbered
 from estate.links.camera import CameraFacts, camera_facts
+from estate.links.conductor_faults import conductor_findings
+from estate.links.conductors import conductor_use
 from estate.links.lines import governing, in_words
 from estate.links.link import CableRun, Equipment, Link
 from estate.links.miss import Miss, miss_in_words, nearest_misses
@@ -18,6 +20,7 @@ from estate.links.site import recorder_sites
 from estate.network.network import Network
 from estate.placement.candidates import camera_mbps, placement_task, port_w
 from estate.placement.explain import short
+from estate.placement.fill import fill_findings
 from estate.placement.findings import design_findings
 from estate.placement.recorders import RecorderUse, recorders_used
 from estate.placement.solve import solve_placement
@@ -80,8 +83,28 @@ def make_design(
         recorders=recorders,
         works=dict(sorted(works.items())),
         answer=answer,
-        findings=numbered((*network.findings, *findings)),
+        findings=numbered(
+            (
+                *network.findings,
+                *findings,
+                *fill_findings(survey, catalogue, network, links),
+                *_conductor_findings(catalogue, links),
+            )
+        ),
     )
+
+
+def _conductor_findings(catalogue: Catalogue, links: tuple[Link, ...]) -> list[Finding]:
+    """Return what is wrong with the use of conductors: one finding per link whose method misuses them."""
+    found: list[Finding] = []
+    for link in links:
+        for run in link.runs if link.method else ():
+            feed = catalogue.feeds.get(link.feed)
+            uses = conductor_use(catalogue.methods[link.method], catalogue.cables[run.cable], feed, catalogue)
+            purposes = {use.conductor: use.purpose for use in uses}
+            if catalogue.cables[run.cable].family == "pair":
+                found += conductor_findings(purposes, link.id, link.camera, catalogue)
+    return found
 
 
 def _found_links(search: LinkSearch, progress: Callable[[str], None]) -> list[Found]:
@@ -121,11 +144,15 @@ def _link(search: LinkSearch, found: Found) -> Link:
     governs = governing(found.lines)
     worst = found.verdict
     limiting = min(
-        (line for line in governs if line.verdict is worst),
+        (line for line in governs if line.verdict is worst and line.quantity != NEAR_SUPPLY),
         key=lambda line: (NAN_LAST if np.isnan(line.margin_percent) else line.margin_percent, line.quantity),
         default=None,
     )
-    margins = [line.margin_percent for line in governs if not np.isnan(line.margin_percent)]
+    margins = [
+        line.margin_percent
+        for line in governs
+        if not np.isnan(line.margin_percent) and line.quantity != NEAR_SUPPLY
+    ]
     ends = [(i, found.nodes[-1]) for i in method.at_camera] + [(i, found.nodes[0]) for i in method.at_head]
     assumed = "assumed" if camera.assumed else "calculated"
     return Link(
@@ -158,6 +185,8 @@ def _link(search: LinkSearch, found: Found) -> Link:
 
 
 NAN_LAST = float("inf")
+NEAR_SUPPLY = "volts max"
+"""A check near the supply: it passes or not, and how near is no matter of the way."""
 
 
 def _no_link(camera: CameraFacts, why: str) -> Link:

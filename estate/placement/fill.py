@@ -1,10 +1,13 @@
 """How full containment gets with what is designed into it."""
 
-from collections.abc import Mapping
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
 from estate.catalogue.tables import Catalogue
+from estate.findings import Action, Effect, Finding, Severity
+from estate.links.link import Link
 from estate.network.network import Network
 from estate.survey.survey import Survey
 
@@ -40,3 +43,38 @@ def fill_limit_percent(containment: str | None, cables: int, catalogue: Catalogu
         name = {1: "one_cable_percent", 2: "two_cables_percent"}.get(cables, "more_cables_percent")
         return float(rules[name].value)
     return float(rules["trunking_percent"].value) if containment == "trunking" else float("nan")
+
+
+def fill_findings(
+    survey: Survey, catalogue: Catalogue, network: Network, links: Sequence[Link]
+) -> Iterator[Finding]:
+    """Yield a finding for every segment that the design fills beyond what may be filled."""
+    carried: dict[int, list[Link]] = defaultdict(list)
+    for link in links:
+        for segment in link.segments:
+            carried[segment].append(link)
+    for segment, users in sorted(carried.items()):
+        cables = Counter(cable for link in users for cable in link.cables)
+        filled = fill_percent(survey, catalogue, network, segment, cables)
+        limit = fill_limit_percent(network.segment_containment[segment], cables.total(), catalogue)
+        if not filled > limit:
+            continue
+        name = str(network.segment_id[segment])
+        line = network.segment_geometry[segment]
+        middle = None if line is None else line.interpolate(0.5, normalized=True)
+        yield Finding(
+            Severity.FAULT,
+            Effect.DEGRADED,
+            Action.ENLARGE,
+            "segment",
+            name,
+            f"segment {name} is filled to {filled:.0f} % by {cables.total()} designed cables, {limit:.0f} % may be filled",
+            x=float("nan") if middle is None else middle.x,
+            y=float("nan") if middle is None else middle.y,
+            measured=filled,
+            limit=limit,
+            unit="%",
+            source=catalogue.rules["fill"]["more_cables_percent"].source,
+            remedy="recover dead cables, replace several by one fibre, or lay another duct",
+            cameras=tuple(sorted({link.camera for link in users})),
+        )

@@ -1,0 +1,95 @@
+"""What a walk has used of a budget at least, and what it still needs at least, one budget at a time."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import dijkstra
+
+from estate.links.walk_graph import Floats, Ints, WalkGraph
+
+SLACK = 1e-9
+"""Share of a limit, and absolute, by which a sum may pass it: rounding, no more."""
+
+
+def ceiling(limit: Floats) -> Floats:
+    """Return limits with room for rounding."""
+    return limit + SLACK * (1.0 + np.where(np.isfinite(limit), limit, 0.0))
+
+
+def least(
+    tail: Ints, head: Ints, weight: Floats, seeds: Floats, limit: float = np.inf
+) -> tuple[Floats, Ints]:
+    """Return the least distances from seeds and the state before each, over one-way arcs.
+
+    A seed is the distance at which its state begins, inf where none does. States without a way, or none within
+    `limit`, have inf. Before a seed stands the number of states.
+    """
+    size = len(seeds)
+    order = np.argsort(tail, kind="stable")
+    begun = np.flatnonzero(np.isfinite(seeds))
+    leaving = np.append(np.bincount(tail, minlength=size), len(begun))
+    matrix = csr_array(
+        (
+            np.append(weight[order], seeds[begun]),
+            np.append(head[order], begun),
+            np.append(0, np.cumsum(leaving)),
+        ),
+        shape=(size + 1, size + 1),
+    )
+    distance, before = dijkstra(matrix, indices=size, limit=limit, return_predecessors=True)
+    return distance[:size], before[:size].astype(np.int64)
+
+
+def least_used(graph: WalkGraph, budget: int, start: int, first: float) -> Floats:
+    """Return the least that a walk can have used of a budget at every state, inf where it can't keep the limit.
+
+    Cable arcs are searched together; equipment then gives new beginnings, until none is better.
+    """
+    most = ceiling(graph.limit[:, budget])
+    cable = graph.equipment < 0
+    tail, head = graph.tail[~cable], graph.head[~cable]
+    uses, resets = graph.uses[~cable, budget], graph.resets[~cable, budget]
+    seeds = np.full(len(most), np.inf)
+    seeds[start] = first
+    while True:
+        used, _ = least(
+            graph.tail[cable], graph.head[cable], graph.uses[cable, budget], seeds, most.max(initial=0.0)
+        )
+        used[used > most] = np.inf
+        behind = np.where(np.isfinite(used[tail]), np.where(resets, 0.0, used[tail]) + uses, np.inf)
+        behind[behind > most[head]] = np.inf
+        better = behind < used[head] - SLACK
+        if not better.any():
+            return used
+        np.minimum.at(seeds, head[better], behind[better])
+
+
+def still_needed(graph: WalkGraph, budget: int, ends: Sequence[int]) -> Floats:
+    """Return how far below its limit a budget must be at every state to reach an end; inf where none can be.
+
+    Where the budget has no limit at a state the need is 0, or inf where no end can be reached.
+    """
+    limit = graph.limit[:, budget]
+    most = ceiling(limit)
+    cable = graph.equipment < 0
+    tail, head = graph.tail[~cable], graph.head[~cable]
+    uses, resets = graph.uses[~cable, budget], graph.resets[~cable, budget]
+    free = resets | ~np.isfinite(limit[tail])
+    seeds = np.full(len(limit), np.inf)
+    seeds[list(ends)] = 0.0
+    while True:
+        need, _ = least(
+            graph.head[cable], graph.tail[cable], graph.uses[cable, budget], seeds, most.max(initial=0.0)
+        )
+        need[need > most] = np.inf
+        onward = np.isfinite(need[head])
+        room = np.full(len(tail), -np.inf)
+        room[onward] = (most[head] - uses)[onward] - need[head][onward]
+        ahead = np.full(len(tail), np.inf)
+        ahead[free & (room >= 0)] = 0.0
+        ahead[~free] = np.maximum(limit[tail] - room, 0.0)[~free]
+        better = ahead < need[tail] - SLACK
+        if not better.any():
+            return need
+        np.minimum.at(seeds, tail[better], ahead[better])

@@ -1,0 +1,174 @@
+"""Media as layers over the same nodes, and equipment between them: the graph that walks are searched in."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+CABLE, ARRIVAL = -1, -2
+"""What stands in `WalkGraph.equipment` where an arc is no equipment."""
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One medium: its one-way arcs, what they cost and use, and the limits that hold on it.
+
+    An arc with a cost or a use that isn't finite is barred. Costs and uses are 0 or more.
+    """
+
+    tail: Ints
+    head: Ints
+    cost: Floats
+    uses: Floats
+    """Arcs × budgets."""
+    limits: Floats
+    """One per budget, inf for none: the most that may be used since the budget was last started afresh."""
+    node_uses: Floats | None = None
+    """Nodes × budgets: used at every passage, at both ends of the walk too."""
+
+
+@dataclass(frozen=True)
+class Equipment:
+    """One way of placing equipment: between which layers, where, and what it does to the budgets."""
+
+    before: int
+    after: int
+    nodes: Ints
+    cost: ArrayLike
+    """One, or one per node where it can stand."""
+    resets: Bools
+    """Per budget: whether it starts afresh here."""
+    uses: Floats
+    """Per budget: used here, after starting afresh; what every new stretch begins with belongs here."""
+    at_most: int | None = None
+    """How many a walk may have; None for any number."""
+
+
+@dataclass(frozen=True)
+class WalkGraph:
+    """Layers and equipment as one graph: a state is a node on a layer, equipment is an arc like any other."""
+
+    nodes: int
+    state: Ints
+    """Layer × nodes + node of every row; ascending, but for the ends that a search adds."""
+    limit: Floats
+    """States × budgets."""
+    tail: Ints
+    head: Ints
+    cost: Floats
+    uses: Floats
+    """Arcs × budgets."""
+    resets: Bools
+    """Arcs × budgets."""
+    equipment: Ints
+    """Which equipment an arc is, or CABLE or ARRIVAL."""
+    arc: Ints
+    """Which arc of its layer a cable arc is."""
+
+
+def walk_graph(nodes: int, layers: Sequence[Layer], equipment: Sequence[Equipment] = ()) -> WalkGraph:
+    """Return the graph of some layers over the same nodes and of the equipment between them.
+
+    Equipment with `at_most` adds a budget of its own, counted, after the given ones and in the order of `equipment`.
+    Raises ValueError where a cost or a use is less than 0.
+    """
+    budgets = len(layers[0].limits)
+    counted = [i for i, item in enumerate(equipment) if item.at_most is not None]
+    counts = [float(item.at_most) for item in equipment if item.at_most is not None]
+    parts = [_layer_arcs(nodes, number, layer) for number, layer in enumerate(layers)]
+    parts += [_equipment_arcs(nodes, number, item) for number, item in enumerate(equipment)]
+    tail, head, cost, uses, resets, item, arc = (
+        np.concatenate(column) for column in zip(*parts, strict=True)
+    )
+    count = (item[:, None] == np.array(counted, dtype=np.int64)).astype(float)
+    uses = np.hstack([uses, count])
+    resets = np.hstack([resets, np.zeros(count.shape, dtype=bool)])
+    finite = np.isfinite(cost) & np.isfinite(uses).all(axis=1)
+    if (cost[finite] < 0).any() or (uses[finite] < 0).any():
+        raise ValueError("costs and uses must be 0 or more")
+    order = np.lexsort((arc, item, cost, head, tail))
+    order = order[finite[order]]
+    limits = np.array([[*layer.limits, *counts] for layer in layers], dtype=float)
+    return WalkGraph(
+        nodes=nodes,
+        state=np.arange(nodes * len(layers)),
+        limit=np.repeat(limits.reshape(len(layers), budgets + len(counts)), nodes, axis=0),
+        tail=tail[order],
+        head=head[order],
+        cost=cost[order],
+        uses=uses[order],
+        resets=resets[order],
+        equipment=item[order],
+        arc=arc[order],
+    )
+
+
+Columns = tuple[Ints, Ints, Floats, Floats, Bools, Ints, Ints]
+
+
+def _layer_arcs(nodes: int, number: int, layer: Layer) -> Columns:
+    """Columns of a layer's arcs, what the node at the head uses included."""
+    uses = np.asarray(layer.uses, dtype=float).reshape(len(layer.tail), len(layer.limits))
+    if layer.node_uses is not None:
+        uses = uses + layer.node_uses[layer.head]
+    return (
+        layer.tail + number * nodes,
+        layer.head + number * nodes,
+        np.asarray(layer.cost, dtype=float),
+        uses,
+        np.zeros(uses.shape, dtype=bool),
+        np.full(len(layer.tail), CABLE),
+        np.arange(len(layer.tail)),
+    )
+
+
+def _equipment_arcs(nodes: int, number: int, item: Equipment) -> Columns:
+    """Columns of the arcs that a piece of equipment makes where it can stand."""
+    places = np.asarray(item.nodes, dtype=np.int64)
+    return (
+        places + item.before * nodes,
+        places + item.after * nodes,
+        np.broadcast_to(np.asarray(item.cost, dtype=float), places.shape),
+        np.tile(np.asarray(item.uses, dtype=float), (len(places), 1)),
+        np.tile(np.asarray(item.resets, dtype=bool), (len(places), 1)),
+        np.full(len(places), number),
+        np.arange(len(places)),
+    )
+
+
+def part(graph: WalkGraph, keep: Bools) -> WalkGraph:
+    """Return the graph of some of its states."""
+    number = np.cumsum(keep) - 1
+    arcs = keep[graph.tail] & keep[graph.head]
+    kept = with_arcs(graph, arcs)
+    return replace(
+        kept,
+        state=graph.state[keep],
+        limit=graph.limit[keep],
+        tail=number[kept.tail],
+        head=number[kept.head],
+    )
+
+
+def with_arcs(graph: WalkGraph, keep: Bools) -> WalkGraph:
+    """Return the graph of all its states and some of its arcs."""
+    return replace(
+        graph,
+        tail=graph.tail[keep],
+        head=graph.head[keep],
+        cost=graph.cost[keep],
+        uses=graph.uses[keep],
+        resets=graph.resets[keep],
+        equipment=graph.equipment[keep],
+        arc=graph.arc[keep],
+    )
+
+
+def pointers(graph: WalkGraph) -> Ints:
+    """Return where the arcs out of each state begin; they stand in the order of their tails."""
+    return np.searchsorted(graph.tail, np.arange(len(graph.state) + 1))
