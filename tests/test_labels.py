@@ -70,18 +70,20 @@ def random_estate(seed: int) -> Estate:
         pairs.append((int(a), int(b)))
     segments = []
     for a, b in pairs:
-        length = int(rng.integers(0, 6)) if rng.random() < 0.2 else int(rng.integers(10, 60))
-        loss, dug = int(rng.integers(0, 9)), int(rng.integers(0, 120)) * int(rng.random() < 0.4)
+        length = 0 if rng.random() < 0.1 else 5 * int(rng.integers(2, 12))
+        loss, dug = int(rng.integers(0, 6)), int(rng.integers(0, 120)) * int(rng.random() < 0.4)
         first = INF if rng.random() < 0.05 else float(length + dug)
         second = INF if rng.random() < 0.3 else float(2 * length + dug)
         segments.append(
             (a, b, (first, second), [(length, loss, length), (length, int(rng.integers(0, 3)), length)])
         )
     limits = [
-        [float(rng.integers(30, 100)), float(rng.choice([INF, 12, 18])), float(rng.choice([INF, 150, 250]))],
-        [float(rng.choice([INF, 200])), float(rng.integers(6, 12)), INF],
+        [5.0 * rng.integers(6, 20), float(rng.choice([INF, 8, 14])), float(rng.choice([INF, 150, 250]))],
+        [200.0, float(rng.integers(4, 9)), INF],
     ]
     limits[1][TOTAL] = limits[0][TOTAL]
+    if limits[0][LOSS] == INF:
+        limits[1][LOSS] = INF
     equipment = []
     for before, after in [(0, 0), (0, 1), (1, 0), (0, 0)][: int(rng.integers(1, 5))]:
         where = np.flatnonzero(rng.random(nodes) < 0.4)
@@ -91,14 +93,14 @@ def random_estate(seed: int) -> Estate:
                 after=after,
                 nodes=where,
                 cost=rng.integers(5, 80, len(where)).astype(float),
-                resets=np.array([True, before != after or rng.random() < 0.5, False]),
-                uses=np.array([rng.integers(0, 6), rng.integers(0, 3), 0.0]),
-                at_most=None if rng.random() < 0.2 else int(rng.integers(1, 4)),
+                resets=np.array([rng.random() < 0.9, rng.random() < 0.7, False]),
+                uses=np.array([5.0 * rng.integers(0, 2), rng.integers(0, 3), 0.0]),
+                at_most=int(rng.integers(1, 3)),
             )
         )
     media = [(0,), (0,), (1,), (0, 1)]
     cameras = [
-        (int(node), media[rng.integers(0, 4)], (float(rng.integers(0, 10)), 0.0, 0.0))
+        (int(node), media[rng.integers(0, 4)], (5.0 * rng.integers(0, 3), 0.0, 0.0))
         for node in rng.choice(np.arange(1, nodes), 3)
     ]
     return Estate(nodes, segments, limits, equipment, cameras)
@@ -107,7 +109,8 @@ def random_estate(seed: int) -> Estate:
 def brute_force(estate: Estate, *, limited: bool = True) -> list[float]:
     """Cheapest cost to each camera over every walk and every choice of equipment; inf where there is none.
 
-    Every different (node, medium, uses so far, counts so far) is visited: nothing is dropped for being worse.
+    Every different (node, medium, uses so far, counts so far) is visited: nothing is dropped for being worse. A use
+    without a limit on any medium isn't counted.
     """
     seen: dict[tuple, float] = {}
     best = [INF] * len(estate.cameras)
@@ -123,16 +126,15 @@ def brute_force(estate: Estate, *, limited: bool = True) -> list[float]:
             if place == node and medium in media and fits:
                 best[i] = min(best[i], cost)
         for step in steps(estate, node, medium, used, counts):
+            used = tuple(u if min(l) < INF else 0.0 for u, l in zip(step[3], zip(*estate.limits), strict=True))
             if not limited or (
                 keeps(estate, step[2], step[3])
                 and all(
                     e.at_most is None or n <= e.at_most
                     for e, n in zip(estate.equipment, step[4], strict=True)
                 )
-                # Without a count a walk could place equipment for ever; as often as there are nodes is enough here.
-                and sum(step[4]) <= 4
             ):
-                heappush(queue, (cost + step[0], *step[1:]))
+                heappush(queue, (cost + step[0], *step[1:3], used, step[4]))
     return best
 
 

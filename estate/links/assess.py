@@ -249,7 +249,7 @@ def single_pair_lines(variant: Variant, length_m: float, conditions: Conditions)
     shared = SINGLE_PAIR_MHZ[(low <= SINGLE_PAIR_MHZ) & (high >= SINGLE_PAIR_MHZ)]
     if not len(shared):
         return [unknown("loss", "", NAN, "dB", f"no attenuation of {cable.id} is known at 0.1 to 20 MHz")]
-    limit_db = single_pair_loss_limit_db(shared)
+    limit_db = np.asarray(single_pair_loss_limit_db(shared))
     loss_db = np.array([_attenuation(cable, f, conditions.ambient_c) for f in shared]) * length_m / 100
     worst = int(np.argmax(loss_db - limit_db))
     return [

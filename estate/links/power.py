@@ -95,7 +95,8 @@ def supply_volts(variant: Variant, camera: CameraFacts, conditions: Conditions) 
     feeds = conditions.catalogue.feeds
     feed = feeds[variant.feed]
     volts = nominal_volts(camera, variant, conditions) if feed.kind == "coax" else feed.number("source_volts")
-    givers = [variant.feed, *(f.id for f in feeds.values() if feed.kind == "coax" and gives(f, "dc", volts))]
+    through_coax = [f.id for f in feeds.values() if feed.kind == "coax" and gives(f, "dc", volts)]
+    givers = [variant.feed, *through_coax]
     for giver in givers:
         if giver in conditions.supplies:
             return conditions.supplies[giver]

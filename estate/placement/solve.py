@@ -153,9 +153,7 @@ def _run(search: Search, stage: Stage) -> float:
         stage.vector,
         gaps=(0.0, HALF) if stage.whole else (search.program.task.gap_percent / 100, ABSOLUTE_GAP),
         seconds=left_s / 2 if stage.whole else left_s,
-        report=lambda value, bound: search.progress(
-            f"{stage.name}: {abs(value):.10g}, bound {abs(bound):.10g}"
-        ),
+        report=lambda value, bound: search.progress(_told(stage.name, value, bound)),
     )
     if outcome.values is not None:
         rounded = _tidied(search.program, outcome.values)
@@ -163,6 +161,11 @@ def _run(search: Search, stage: Stage) -> float:
     search.proven &= outcome.proven
     search.interrupted |= outcome.interrupted
     return outcome.bound
+
+
+def _told(name: str, value: float, bound: float) -> str:
+    """Say how a stage stands; counts that are made most are negative in the program."""
+    return f"{name}: {abs(value):.10g}" + (f", bound {abs(bound):.10g}" if np.isfinite(bound) else "")
 
 
 def _tidied(program: Program, values: Floats) -> Floats:

@@ -55,8 +55,10 @@ def optimise(
     for name, value in options.items():
         solver.setOptionValue(name, value)
     solver.passModel(_program(rows, column_upper, cost))
-    interrupted = _run(solver, report)
-    return _outcome(solver, cost, gaps, interrupted=interrupted)
+    interrupted, noted_bound = _run(solver, report)
+    # an interrupted run forgets its bound and says 0; the one it last told stands
+    bound = noted_bound if interrupted else float(solver.getInfo().mip_dual_bound)
+    return _outcome(solver, cost, gaps, bound if np.isfinite(bound) else np.nan, interrupted=interrupted)
 
 
 def _quiet_solver() -> Any:
@@ -88,19 +90,24 @@ def _program(rows: Rows, column_upper: Floats, cost: Floats) -> Any:
     return program
 
 
-def _run(solver: Any, report: Callable[[float, float], None]) -> bool:
-    """Run in a thread of its own, so that Ctrl-C reaches this one; return whether it came."""
+def _run(solver: Any, report: Callable[[float, float], None]) -> tuple[bool, float]:
+    """Run in a thread of its own, so that Ctrl-C reaches this one; return whether it came, and the last bound."""
     stop = Event()
+    bounds = [np.nan]
     latest: list[tuple[float, float]] = []
 
     def heed(event: Any) -> None:
         if stop.is_set():
             event.interrupt()
 
+    def follow(event: Any) -> None:
+        bounds[0] = event.data_out.mip_dual_bound
+        heed(event)
+
     def note(event: Any) -> None:
         latest.append((event.data_out.mip_primal_bound, event.data_out.mip_dual_bound))
 
-    solver.cbMipInterrupt += heed
+    solver.cbMipInterrupt += follow
     solver.cbSimplexInterrupt += heed
     solver.cbMipImprovingSolution += note
     thread = Thread(target=solver.run, daemon=True)
@@ -114,25 +121,26 @@ def _run(solver: Any, report: Callable[[float, float], None]) -> bool:
     except KeyboardInterrupt:
         stop.set()
     thread.join()
-    return stop.is_set()
+    return stop.is_set(), bounds[0]
 
 
-def _outcome(solver: Any, cost: Floats, gaps: tuple[float, float], *, interrupted: bool) -> Outcome:
+def _outcome(
+    solver: Any, cost: Floats, gaps: tuple[float, float], bound: float, *, interrupted: bool
+) -> Outcome:
     """Read a run. Its word that the answer is optimal counts only where value and bound bear it out."""
     import highspy  # noqa: PLC0415
 
     status, info = solver.getModelStatus(), solver.getInfo()
     if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kModelError):
         raise RuntimeError(f"the placement program is contradictory: {solver.modelStatusToString(status)}")
-    bound = float(info.mip_dual_bound)
     if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
-        return Outcome(None, bound if np.isfinite(bound) else np.nan, proven=False, interrupted=interrupted)
+        return Outcome(None, bound, proven=False, interrupted=interrupted)
     values = np.round(solver.getSolution().col_value)
     value = float(cost @ values)
     allowed = max(gaps[0] * abs(value), gaps[1]) + FEASIBILITY * max(1.0, abs(value))
     return Outcome(
         values=values,
-        bound=bound if np.isfinite(bound) else np.nan,
+        bound=bound,
         proven=status == highspy.HighsModelStatus.kOptimal and value - bound <= allowed,
         interrupted=interrupted,
     )
