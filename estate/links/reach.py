@@ -301,10 +301,13 @@ def stop_in_words(line: BudgetLine) -> str:
     'volts 10.8 V'
     """
     if line.verdict is Verdict.VERIFY:
-        return f"verify: {line.text or line.quantity}"
+        if line.quantity == "reach":
+            return "no trade reach known"
+        return "load not known" if "load" in line.text else f"{line.quantity} not known"
     if line.quantity == "reach":
         return "trade reach" if line.profile else f"reach {line.limit:g} m"
-    if math.isnan(line.limit):
-        return line.text
-    where = f" {line.text.split(',')[0]}" if line.text.startswith("at ") and line.quantity == "loss" else ""
-    return f"{line.quantity} {line.limit:.4g} {line.unit}{where}"
+    if math.isnan(line.value):
+        return "no working point"
+    if line.quantity == "loss" and line.text:
+        return "loss limit"  # it depends on the frequency: the line's text has it
+    return f"{line.quantity} {round(line.limit, 2):g} {line.unit}"

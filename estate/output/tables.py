@@ -106,7 +106,15 @@ def _equipment(link: Link) -> str:
 
 def budget_table(links: Sequence[Link]) -> Table:
     """One row per budget line. A line that only informs has no verdict where it has no limit."""
-    return table(COLUMNS["budget"], [_budget_row(link, line) for link in links for line in link.lines])
+    return table(
+        COLUMNS["budget"],
+        [_budget_row(link, line) for link in links for line in link.lines if not _says_nothing(line)],
+    )
+
+
+def _says_nothing(line: BudgetLine) -> bool:
+    """Whether a line is information with nothing to tell, as a loss for which no band is published."""
+    return line.informs and bool(np.isnan(line.value))
 
 
 def _budget_row(link: Link, line: BudgetLine) -> tuple[Any, ...]:

@@ -112,4 +112,6 @@ def site_sizes(
     def money(size: int) -> float:
         return prices.rate("recorder", str(size)).value if np.isnan(cost) else cost
 
-    return tuple((size, money(size), f"recorder-{size}" if given is None else "given") for size in sizes)
+    return tuple(
+        (size, float(money(size)), f"recorder-{size}" if given is None else "given") for size in sizes
+    )
