@@ -192,6 +192,36 @@ def methods(method: str | None, *, quiet: bool) -> None:
     _catalogue("methods", method, quiet=quiet)
 
 
+@main.command()
+@shared(
+    click.option("--signal", multiple=True, help="Signal id; may be repeated. Without it one of each kind."),
+    click.option("--method", multiple=True, help="Method id; may be repeated."),
+    click.option("--cable", multiple=True, help="Cable id, legacy ones too; may be repeated."),
+    click.option("--feed", multiple=True, help="Feed id; may be repeated."),
+    click.option("--load", help="Load of the camera by day [W]."),
+    click.option("--load-night", help="Load of the camera at night [W]; with --load alone it is not known."),
+    click.option("--volts", help="Volts the camera is made for [V]; without it those of its feed."),
+    click.option("--volts-min", help="Least volts it works at [V]; without it 0.9 of its volts."),
+    click.option("--temperature", help="Ambient temperature [°C]; without it 20."),
+    click.option("--profile", help="Trade reach that governs: cautious or typical."),
+    click.option(
+        "--format", "form", type=click.Choice(["text", "csv", "json"]), default="text", help="Form of the answer."
+    ),
+    click.option("--plot", type=click.Path(path_type=Path, dir_okay=False), help="PNG, SVG or PDF to draw to."),
+)
+def reach(form: str, plot: Path | None, **asked: Any) -> None:
+    """Tell how far each method goes on its cables, by day and at night, and what stops it.
+
+    Without options: a page for a typical camera. CSV and JSON hold every method, cable and feed, legacy ones too.
+    """
+    from estate import workflow  # noqa: PLC0415  slow
+    from estate.output.reach import FORMS  # noqa: PLC0415
+
+    names = {key: asked.pop(key) for key in ("signal", "method", "cable", "feed")}
+    question, rows = workflow.reach(names, asked, plot, brief=form == "text")
+    click.echo(FORMS[form](question, rows), nl=False)
+
+
 def _catalogue(table: str, wanted: str | None, *, quiet: bool) -> None:
     """Print a table of the catalogue, or one entry of it."""
     from estate import workflow  # noqa: PLC0415  slow

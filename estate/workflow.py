@@ -10,11 +10,14 @@ from estate.catalogue.tables import Catalogue, Entry
 from estate.errors import InputError, Problem, suggestion
 from estate.findings import Finding, numbered
 from estate.links.conductors import conductor_problems
+from estate.links.reach import ReachQuestion, ReachRow, reach_question, reach_rows
 from estate.links.references import broken_settings
 from estate.links.separation import SegmentSeparation, segment_separation
+from estate.links.variants import blocked_feeds
 from estate.network.build import build_network
 from estate.network.network import Network
 from estate.output.build import check_result, design_result
+from estate.output.reach import check_plot, plot_reach
 from estate.output.result import Result, read_result
 from estate.output.store import check_target, replaced_folder
 from estate.output.write import write_drawings, write_result
@@ -78,7 +81,7 @@ def load(folder: Path) -> tuple[Survey, Catalogue]:
         survey = read_survey(folder, known)
     except InputError as error:
         raise InputError([*error.problems, *problems], error.summary) from None
-    problems += broken_settings(survey, entries)
+    problems += [*broken_settings(survey, entries), *blocked_feeds(entries)]
     if problems:
         raise InputError(problems)
     return survey, entries
@@ -164,6 +167,26 @@ def saved_result(folder: Path) -> Path:
 def catalogue() -> Catalogue:
     """Return the packaged catalogue."""
     return load_catalogue()[0]
+
+
+def reach(
+    names: Mapping[str, tuple[str, ...]],
+    values: Mapping[str, str | None],
+    plot: Path | None = None,
+    *,
+    brief: bool,
+) -> tuple[ReachQuestion, list[ReachRow]]:
+    """Say how far every method asked about goes; with `plot`, draw loss and volts against length there.
+
+    `names` and `values` as in `estate.links.reach.reach_question`.
+    """
+    question = reach_question(names, values, catalogue())
+    if plot is not None:
+        check_plot(plot)
+    rows = reach_rows(question, brief=brief)
+    if plot is not None:
+        plot_reach(plot, question, rows)
+    return question, rows
 
 
 def entry(table: str, name: str) -> Entry:

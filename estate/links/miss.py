@@ -1,17 +1,25 @@
 """Why a camera has no link: per method, the check it comes nearest to passing, in words."""
 
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from estate.findings import Action, Verdict
+from estate.links.conditions import cable_length_m
 from estate.links.lines import governing, in_words
 from estate.links.link import BudgetLine
 from estate.links.search import Found, LinkSearch
 from estate.links.variants import Variant, mismatch, usable_methods, variants
 from estate.links.ways import barred_by_place
-from estate.network.paths import matrix, tree, way
+from estate.network.paths import PathGraph, Tree, matrix, tree, way
+
+HOPELESS = 1e3
+"""Excess of a variant that stands at no length, or rests on an unknown fact of the camera."""
+
+BARRED = 1e6
+"""Excess of a variant whose cables may not lie on the way."""
 
 STRETCH = ("fixed part", "channel", "reach", "loss", "fibre loss", "fibre reach")
 """Quantities that a repeater mends."""
@@ -21,8 +29,8 @@ STRETCH = ("fixed part", "channel", "reach", "loss", "fibre loss", "fibre reach"
 class Miss:
     """The nearest miss of one method for one camera.
 
-    `excess` is how far its worst line is over the limit, as a share of the limit; infinite where the
-    method doesn't match or no way joins the two.
+    `excess` is how much its shortest way is too long, as a share of what it reaches; infinite where the method
+    doesn't match or no way joins the two.
     """
 
     method: str
@@ -43,22 +51,45 @@ class Miss:
         return Action.REPEATER if self.line.quantity in STRETCH else Action.CONVERT
 
 
-def nearest_misses(search: LinkSearch, camera: int) -> list[Miss]:
-    """Return one miss per method a design may use, the nearest first; empty where there is no recorder site."""
+@dataclass(frozen=True, slots=True)
+class _Try:
+    """How near one variant from one site comes to standing; `excess` as in Miss."""
+
+    excess: float
+    site: int
+    variant: Variant | None
+    text: str = ""
+
+
+def nearest_misses(search: LinkSearch, cameras: Sequence[int]) -> dict[int, list[Miss]]:
+    """Return for each camera one miss per method that a design may use, the nearest first.
+
+    Empty where there is no recorder site.
+    """
+    tries: dict[int, dict[str, _Try]] = {camera: {} for camera in cameras}
+    blind = {camera: why for camera in cameras if (why := _blind(search, camera))}
+    for site in range(len(search.sites)):
+        for camera, method, attempt in _at_site(search, [c for c in cameras if c not in blind], site):
+            known = tries[camera].get(method)
+            if known is None or attempt.excess < known.excess:
+                tries[camera][method] = attempt
+    order = {m.id: k for k, m in enumerate(usable_methods(search.catalogue, search.settings.design))}
+    misses = {}
+    for camera in cameras:
+        if camera in blind:
+            misses[camera] = [Miss("", blind[camera], np.inf)]
+            continue
+        found = [_miss(search, camera, method, attempt) for method, attempt in tries[camera].items()]
+        misses[camera] = sorted(found, key=lambda m: (m.excess, order[m.method]))
+    return misses
+
+
+def _blind(search: LinkSearch, camera: int) -> str:
+    """Say why nothing can be tried for a camera, empty where something can."""
     facts = search.cameras[camera]
     if facts.signal is None:
-        return [Miss("", "the camera's signal is not known", np.inf)]
-    if search.network.point_node[facts.row] < 0:
-        return [Miss("", "the camera joins no route", np.inf)]
-    best: dict[str, Miss] = {}
-    for site in range(len(search.sites)):
-        for miss in _at_site(search, camera, site):
-            if miss.method not in best or miss.excess < best[miss.method].excess:
-                best[miss.method] = miss
-    order = {
-        method.id: k for k, method in enumerate(usable_methods(search.catalogue, search.settings.design))
-    }
-    return sorted(best.values(), key=lambda m: (m.excess, order[m.method]))
+        return "the camera's signal is not known"
+    return "the camera joins no route" if search.network.point_node[facts.row] < 0 else ""
 
 
 def miss_in_words(misses: list[Miss]) -> str:
@@ -69,50 +100,86 @@ def miss_in_words(misses: list[Miss]) -> str:
     return "; ".join(f"{miss.method}: {miss.text}" if miss.method else miss.text for miss in near)
 
 
-def _at_site(search: LinkSearch, camera: int, site: int) -> Iterator[Miss]:
-    """Yield the miss of every method at one site."""
+def _at_site(search: LinkSearch, cameras: list[int], site: int) -> Iterator[tuple[int, str, _Try]]:
+    """Yield how near every method comes from one site, for each camera."""
+    place, design = search.sites[site], search.settings.design
+    users: dict[tuple[str, ...], list[tuple[int, Variant]]] = defaultdict(list)
+    for camera in cameras:
+        facts = search.cameras[camera]
+        signal = search.catalogue.signals[str(facts.signal)]
+        for method in usable_methods(search.catalogue, design):
+            if reason := mismatch(method, facts, place.head, signal):
+                yield camera, method.id, _Try(np.inf, site, None, reason)
+        for variant in variants(facts, place.head, search.catalogue, design):
+            users[variant.cables].append((camera, variant))
+    for cables, wanted in users.items():
+        if place.node < 0:
+            yield from (
+                (c, v.method, _Try(np.inf, site, None, f"recorder {place.id} joins no route"))
+                for c, v in wanted
+            )
+            continue
+        _, found = _place_tree(search, site, cables)
+        for camera, variant in wanted:
+            yield camera, variant.method, _tried(search, camera, site, variant, found)
+
+
+def _place_tree(search: LinkSearch, site: int, cables: tuple[str, ...]) -> tuple[PathGraph, Tree]:
+    """Return the shortest ways from a site over all segments that these cables may lie in."""
+    barred = barred_by_place(search.network, cables, search.catalogue)
+    graph = matrix(search.network, np.where(barred, np.inf, search.network.segment_length_m))
+    return graph, tree(graph, search.sites[site].node)
+
+
+def _tried(search: LinkSearch, camera: int, site: int, variant: Variant, found: Tree) -> _Try:
+    """Say how much too long the shortest way is for a variant, as a share of its reach."""
     facts, place = search.cameras[camera], search.sites[site]
-    signal = search.catalogue.signals[str(facts.signal)]
-    for method in usable_methods(search.catalogue, search.settings.design):
-        reason = mismatch(method, facts, place.head, signal)
-        if reason:
-            yield Miss(method.id, reason, np.inf)
-    for variant in variants(facts, place.head, search.catalogue, search.settings.design):
-        yield _of_variant(search, camera, site, variant)
+    way_m = float(found.distance[int(search.network.point_node[facts.row])])
+    if not np.isfinite(way_m):
+        return _Try(BARRED, site, variant)
+    reach_m = search.reach_m(variant, facts, place)
+    if reach_m <= 0:
+        return _Try(HOPELESS, site, variant)
+    length_m = cable_length_m(way_m, facts.height_m + place.height_m, search.settings.lengths)
+    return _Try(max(length_m / reach_m - 1, 0.0), site, variant)
 
 
-def _of_variant(search: LinkSearch, camera: int, site: int, variant: Variant) -> Miss:
-    """Return the miss of one variant on its shortest way."""
+def _miss(search: LinkSearch, camera: int, method: str, attempt: _Try) -> Miss:
+    """Judge the nearest try of a method."""
+    if attempt.variant is None:
+        return Miss(method, attempt.text, np.inf)
     node = int(search.network.point_node[search.cameras[camera].row])
-    source = search.sites[site].node
-    if source < 0:
-        return Miss(variant.method, f"recorder {search.sites[site].id} joins no route", np.inf)
-    barred = barred_by_place(search.network, variant.cables, search.catalogue)
-    length_m = search.network.segment_length_m
-    open_graph, any_graph = (
-        matrix(search.network, w) for w in (np.where(barred, np.inf, length_m), length_m)
-    )
-    open_tree = tree(open_graph, source)
-    if np.isfinite(open_tree.distance[node]):
-        found = search.judged(site, camera, variant, way(open_graph, open_tree, node))
-        assert found is not None
-        return _worst_line(found)
-    any_tree = tree(any_graph, source)
-    if not np.isfinite(any_tree.distance[node]):
-        return Miss(variant.method, f"no route joins the camera to recorder {search.sites[site].id}", np.inf)
-    _, segments = way(any_graph, any_tree, node)
+    graph, found = _place_tree(search, attempt.site, attempt.variant.cables)
+    if np.isfinite(found.distance[node]):
+        quote = search.quoted(attempt.site, camera, attempt.variant, way(graph, found, node))
+        return _worst_line(search.judged(quote), attempt.excess)
+    return _barred(search, camera, attempt)
+
+
+def _barred(search: LinkSearch, camera: int, attempt: _Try) -> Miss:
+    """Say which segment bars the shortest way, or that no route joins the two."""
+    assert attempt.variant is not None
+    network, site = search.network, search.sites[attempt.site]
+    graph = matrix(network, network.segment_length_m)
+    node = int(network.point_node[search.cameras[camera].row])
+    found = tree(graph, site.node)
+    if not np.isfinite(found.distance[node]):
+        return Miss(attempt.variant.method, f"no route joins the camera to recorder {site.id}", np.inf)
+    barred = barred_by_place(network, attempt.variant.cables, search.catalogue)
+    _, segments = way(graph, found, node)
     first = next(s for s in segments if barred[s])
-    where = f"{search.network.segment_id[first]} ({search.network.segment_environment[first]})"
-    return Miss(variant.method, f"{' with '.join(variant.cables)} may not lie in {where}", 1e6)
+    where = f"{network.segment_id[first]} ({network.segment_environment[first]})"
+    cables = " with ".join(attempt.variant.cables)
+    return Miss(attempt.variant.method, f"{cables} may not lie in {where}", BARRED)
 
 
-def _worst_line(found: Found) -> Miss:
+def _worst_line(found: Found, excess: float) -> Miss:
     """Return the line of a link that is farthest over its limit."""
     failing = [line for line in governing(found.lines) if line.verdict in (Verdict.OUTSIDE, Verdict.VERIFY)]
     if not failing:
         return Miss(found.variant.method, "stands alone, but no recorder has room for it", 0.0, None, found)
     worst = max(failing, key=_excess)
-    return Miss(found.variant.method, in_words(worst), _excess(worst), worst, found)
+    return Miss(found.variant.method, in_words(worst), excess, worst, found)
 
 
 def _excess(line: BudgetLine) -> float:

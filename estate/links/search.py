@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -148,16 +148,68 @@ class LinkSearch:
         return found
 
     def _from_site(self, site: int, cameras: list[int], with_verify: bool) -> Iterator[Found]:
-        """Yield the best link of each kind (port, PoE feed, discouraged) from one site to each camera."""
+        """Yield the best link of each kind (port, PoE feed, discouraged) from one site to each camera.
+
+        Cheap cables come first, and a way is judged only where it would beat what already stands.
+        """
         best: dict[tuple[int, str, str, bool], Found] = {}
-        for cables, users in self._by_cables(site, cameras).items():
-            for found in self._with_cables(site, cables, users, with_verify):
-                port = self.catalogue.methods[found.variant.method].delivers
-                feed = found.variant.feed if found.variant.feed.startswith("poe") else ""
-                key = (found.camera, port, feed, found.discouraged)
-                if key not in best or self._rank(found) < self._rank(best[key]):
-                    best[key] = found
+        groups = self._by_cables(site, cameras)
+        graphs = self._length_trees(site, groups, with_verify)
+        for cables in sorted(groups, key=self._lay_rate):
+            trees = self._trees(site, cables, graphs, with_verify)
+            shortest = graphs[self._open(cables, with_verify).tobytes()][1]
+            ways: list[dict[int, Way]] = [{} for _ in trees]
+            for camera, variant in groups[cables]:
+                if not self._within_reach(site, camera, variant, shortest):
+                    continue
+                key = (camera, *self._kind(variant))
+                for searched, known in zip(trees, ways, strict=True):
+                    found = self._better(site, camera, variant, searched, known, best.get(key))
+                    if found is not None and self._stands(found, with_verify):
+                        best[key] = found
+                        break
         yield from (best[key] for key in sorted(best))
+
+    def _within_reach(self, site: int, camera: int, variant: Variant, shortest: Tree) -> bool:
+        """Whether the shortest way there is could be short enough."""
+        facts, place = self.cameras[camera], self.sites[site]
+        way_m = float(shortest.distance[self.network.point_node[facts.row]])
+        length_m = cable_length_m(way_m, facts.height_m + place.height_m, self.settings.lengths)
+        return length_m <= self.reach_m(variant, facts, place)
+
+    def _better(
+        self,
+        site: int,
+        camera: int,
+        variant: Variant,
+        searched: Searched,
+        known: dict[int, Way],
+        best: Found | None,
+    ) -> Found | None:
+        """Return a link on the way that a tree gives, None where there is none or another is better already."""
+        graph, found = searched
+        node = int(self.network.point_node[self.cameras[camera].row])
+        if not np.isfinite(found.distance[node]):
+            return None
+        if camera not in known:
+            known[camera] = way(graph, found, node)
+        quote = self.quoted(site, camera, variant, known[camera])
+        if best is not None and self._rank(quote) >= self._rank(best):
+            return None
+        if quote.cable_length_m > self.reach_m(variant, self.cameras[camera], self.sites[site]):
+            return None
+        return self.judged(quote)
+
+    def _kind(self, variant: Variant) -> tuple[str, str, bool]:
+        """Return what the choice of recorders sees of a variant: port, PoE feed, discouraged."""
+        port = self.catalogue.methods[variant.method].delivers
+        return port, variant.feed if variant.feed.startswith("poe") else "", self._is_discouraged(variant)
+
+    def _is_discouraged(self, variant: Variant) -> bool:
+        return bool(set(self.settings.design.discouraged) & {variant.method, *variant.cables})
+
+    def _lay_rate(self, cables: tuple[str, ...]) -> float:
+        return lay_rate(cables, self.prices, 0.0, 0.0)
 
     def _rank(self, found: Found) -> tuple[float, ...]:
         cost = found.own_cost + found.works_cost
@@ -175,43 +227,40 @@ class LinkSearch:
                     groups[variant.cables].append((camera, variant))
         return groups
 
-    def _with_cables(
-        self, site: int, cables: tuple[str, ...], users: list[tuple[int, Variant]], with_verify: bool
-    ) -> Iterator[Found]:
-        """Yield what stands with one set of cables: on the preferred way, else on the shortest."""
+    def _open(self, cables: tuple[str, ...], with_verify: bool) -> NDArray[np.bool_]:
         rules = self.rules(cables)
-        is_open = rules.open_with_verify if with_verify else rules.open
-        facts = self.sites[site]
-        limit_m = max(self.reach_m(variant, self.cameras[camera], facts) for camera, variant in users)
-        shortest, cheapest = self._trees(facts.node, is_open, rules.weight, limit_m)
-        trees = (
-            [shortest, cheapest] if self.settings.design.objective == "cable_length" else [cheapest, shortest]
-        )
-        ways = [self._ways(each, [c for c, _ in users]) for each in trees]
-        for camera, variant in users:
-            for found_ways in ways:
-                found = self.judged(site, camera, variant, found_ways.get(camera))
-                if found is not None and self._stands(found, with_verify):
-                    yield found
-                    break
+        return rules.open_with_verify if with_verify else rules.open
+
+    def _length_trees(
+        self, site: int, groups: dict[tuple[str, ...], list[tuple[int, Variant]]], with_verify: bool
+    ) -> dict[bytes, Searched]:
+        """Return the tree of shortest ways for every set of open segments, within the longest reach there."""
+        reach: dict[bytes, float] = {}
+        facts, network = self.sites[site], self.network
+        for cables, users in groups.items():
+            mask = self._open(cables, with_verify).tobytes()
+            longest_m = max(self.reach_m(variant, self.cameras[camera], facts) for camera, variant in users)
+            reach[mask] = max(reach.get(mask, 0.0), longest_m)
+        trees = {}
+        for mask, limit_m in reach.items():
+            is_open = np.frombuffer(mask, dtype=bool)
+            graph = matrix(network, np.where(is_open, network.segment_length_m, np.inf))
+            trees[mask] = (graph, tree(graph, facts.node, limit_m))
+        return trees
 
     def _trees(
-        self, source: int, is_open: NDArray[np.bool_], weight: NDArray[np.float64], limit_m: float
-    ) -> tuple[Searched, Searched]:
-        """Return the trees of shortest and of preferred ways, both within the reach of the longest link."""
+        self, site: int, cables: tuple[str, ...], shortest: dict[bytes, Searched], with_verify: bool
+    ) -> list[Searched]:
+        """Return the trees of one set of cables in the order they are tried: what the objective prefers first."""
+        is_open = self._open(cables, with_verify)
+        by_length = shortest[is_open.tobytes()]
         network = self.network
-        by_length = matrix(network, np.where(is_open, network.segment_length_m, np.inf))
-        shortest = tree(by_length, source, limit_m)
-        near = np.isfinite(shortest.distance)
+        near = np.isfinite(by_length[1].distance)
         inside = is_open & near[network.segment_from] & near[network.segment_to]
-        by_weight = matrix(network, np.where(inside, weight, np.inf))
-        return (by_length, shortest), (by_weight, tree(by_weight, source))
-
-    def _ways(self, searched: Searched, cameras: Iterable[int]) -> dict[int, Way]:
-        """Return the way (nodes, segments) to each camera that a search reaches."""
-        graph, found = searched
-        nodes = {c: int(self.network.point_node[self.cameras[c].row]) for c in sorted(set(cameras))}
-        return {c: way(graph, found, node) for c, node in nodes.items() if np.isfinite(found.distance[node])}
+        graph = matrix(network, np.where(inside, self.rules(cables).weight, np.inf))
+        by_weight = (graph, tree(graph, self.sites[site].node))
+        shortest_first = self.settings.design.objective == "cable_length"
+        return [by_length, by_weight] if shortest_first else [by_weight, by_length]
 
     def _stands(self, found: Found, with_verify: bool) -> bool:
         """Whether a link may be designed: nothing outside; to be verified only what is a fact of the site."""
@@ -224,19 +273,13 @@ class LinkSearch:
             return False
         return True
 
-    def judged(self, site: int, camera: int, variant: Variant, found_way: Way | None) -> Found | None:
-        """Assess one variant on one way."""
-        if found_way is None:
-            return None
+    def quoted(self, site: int, camera: int, variant: Variant, found_way: Way) -> Found:
+        """Return one variant on one way with its length and its money, not judged yet."""
         nodes, segments = found_way
         facts, place = self.cameras[camera], self.sites[site]
-        lengths = self.settings.lengths
-        way_m = float(self.network.segment_length_m[list(segments)].sum()) if segments else 0.0
-        length_m = cable_length_m(way_m, facts.height_m + place.height_m, lengths)
-        lines = assess(variant, facts, length_m, self.conditions(place, segments))
-        separation = self._separation_lines(segments, variant)
-        signal_m = length_m * len(variant.cables)
-        discouraged = set(self.settings.design.discouraged)
+        index = list(segments)
+        way_m = float(self.network.segment_length_m[index].sum()) if index else 0.0
+        length_m = cable_length_m(way_m, facts.height_m + place.height_m, self.settings.lengths)
         return Found(
             camera=camera,
             site=site,
@@ -245,12 +288,19 @@ class LinkSearch:
             segments=segments,
             way_m=way_m,
             cable_length_m=length_m,
-            lines=(*lines, *separation),
+            lines=(),
             own_cost=self._own_cost(variant, segments, length_m),
-            works_cost=float(self.works[list(segments)].sum()) if segments else 0.0,
-            new_cable_m=signal_m,
-            discouraged=bool(discouraged & {variant.method, *variant.cables}),
+            works_cost=float(self.works[index].sum()) if index else 0.0,
+            new_cable_m=length_m * len(variant.cables),
+            discouraged=self._is_discouraged(variant),
         )
+
+    def judged(self, quote: Found) -> Found:
+        """Return a quoted link with its budget lines."""
+        facts, place = self.cameras[quote.camera], self.sites[quote.site]
+        conditions = self.conditions(place, quote.segments)
+        lines = assess(quote.variant, facts, quote.cable_length_m, conditions)
+        return replace(quote, lines=(*lines, *self._separation_lines(quote.segments, quote.variant)))
 
     def _separation_lines(self, segments: tuple[int, ...], variant: Variant) -> list[BudgetLine]:
         """Return the separation line of the cable that asks for most."""

@@ -89,7 +89,7 @@ def _merged(rows: Sequence[ReachRow], question: ReachQuestion) -> list[tuple[str
     for group in groups:
         key = (group[0].variant.method, tuple(map(_cable, group)), _told_least(group))
         by_cables.setdefault(key, []).append(group)
-    told = []
+    told: list[tuple[str, ...]] = []
     for (method, names, (day, night)), same in by_cables.items():
         every = [_cable(row) for row in rows if row.variant.method == method]
         offered = question.conditions.catalogue.methods[method].feeds
@@ -222,6 +222,14 @@ def reach_json(question: ReachQuestion, rows: Sequence[ReachRow]) -> str:
     """Return the rows as a JSON list of records; null where unknown."""
     return json.dumps(reach_records(question, rows), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
+
+def reach_text(question: ReachQuestion, rows: Sequence[ReachRow]) -> str:
+    """Return the page as one text."""
+    return "\n".join(told_reach(question, rows)) + "\n"
+
+
+FORMS = {"text": reach_text, "csv": reach_csv, "json": reach_json}
+"""What writes the answer, by the name of its form."""
 
 # Plot
 

@@ -125,13 +125,11 @@ def _misses(
     had = {each.camera for each in found}
     without = [k for k in range(len(search.cameras)) if answer.choice[k] < 0]
     no_room = "; ".join(short(task, answer)) if any(k in had for k in without) else ""
-    misses: dict[int, tuple[str, list[Miss]]] = {}
-    for k in without:
-        if k in had:
-            misses[k] = (f"a link stands, but no recorder has room: {no_room}", [])
-        else:
-            nearest = nearest_misses(search, k)
-            misses[k] = (miss_in_words(nearest) or "there is no recorder site", nearest)
+    misses: dict[int, tuple[str, list[Miss]]] = {
+        k: (f"a link stands, but no recorder has room: {no_room}", []) for k in without if k in had
+    }
+    for k, nearest in nearest_misses(search, [k for k in without if k not in had]).items():
+        misses[k] = (miss_in_words(nearest) or "there is no recorder site", nearest)
     return misses
 
 
