@@ -205,9 +205,15 @@ def methods(method: str | None, *, quiet: bool) -> None:
     click.option("--temperature", help="Ambient temperature [°C]; without it 20."),
     click.option("--profile", help="Trade reach that governs: cautious or typical."),
     click.option(
-        "--format", "form", type=click.Choice(["text", "csv", "json"]), default="text", help="Form of the answer."
+        "--format",
+        "form",
+        type=click.Choice(["text", "csv", "json"]),
+        default="text",
+        help="Form of the answer.",
     ),
-    click.option("--plot", type=click.Path(path_type=Path, dir_okay=False), help="PNG, SVG or PDF to draw to."),
+    click.option(
+        "--plot", type=click.Path(path_type=Path, dir_okay=False), help="PNG, SVG or PDF to draw to."
+    ),
 )
 def reach(form: str, plot: Path | None, **asked: Any) -> None:
     """Tell how far each method goes on its cables, by day and at night, and what stops it.

@@ -70,22 +70,22 @@ def random_estate(seed: int) -> Estate:
         pairs.append((int(a), int(b)))
     segments = []
     for a, b in pairs:
-        length = 0 if rng.random() < 0.1 else 5 * int(rng.integers(2, 12))
-        loss, dug = int(rng.integers(0, 6)), int(rng.integers(0, 120)) * int(rng.random() < 0.4)
+        length = 0 if rng.random() < 0.1 else 10 * int(rng.integers(1, 7))
+        loss, dug = int(rng.integers(0, 4)), int(rng.integers(0, 120)) * int(rng.random() < 0.4)
         first = INF if rng.random() < 0.05 else float(length + dug)
         second = INF if rng.random() < 0.3 else float(2 * length + dug)
         segments.append(
             (a, b, (first, second), [(length, loss, length), (length, int(rng.integers(0, 3)), length)])
         )
     limits = [
-        [5.0 * rng.integers(6, 20), float(rng.choice([INF, 8, 14])), float(rng.choice([INF, 150, 250]))],
-        [200.0, float(rng.integers(4, 9)), INF],
+        [10.0 * rng.integers(3, 10), float(rng.choice([INF, 5, 8])), float(rng.choice([INF, INF, 150]))],
+        [120.0, float(rng.integers(3, 7)), INF],
     ]
     limits[1][TOTAL] = limits[0][TOTAL]
     if limits[0][LOSS] == INF:
         limits[1][LOSS] = INF
     equipment = []
-    for before, after in [(0, 0), (0, 1), (1, 0), (0, 0)][: int(rng.integers(1, 5))]:
+    for before, after in [(0, 0), (0, 1), (1, 0)][: int(rng.integers(1, 4))]:
         where = np.flatnonzero(rng.random(nodes) < 0.4)
         equipment.append(
             Equipment(
@@ -94,13 +94,13 @@ def random_estate(seed: int) -> Estate:
                 nodes=where,
                 cost=rng.integers(5, 80, len(where)).astype(float),
                 resets=np.array([rng.random() < 0.9, rng.random() < 0.7, False]),
-                uses=np.array([5.0 * rng.integers(0, 2), rng.integers(0, 3), 0.0]),
+                uses=np.array([10.0 * rng.integers(0, 2), rng.integers(0, 3), 0.0]),
                 at_most=int(rng.integers(1, 3)),
             )
         )
     media = [(0,), (0,), (1,), (0, 1)]
     cameras = [
-        (int(node), media[rng.integers(0, 4)], (5.0 * rng.integers(0, 3), 0.0, 0.0))
+        (int(node), media[rng.integers(0, 4)], (10.0 * rng.integers(0, 3), 0.0, 0.0))
         for node in rng.choice(np.arange(1, nodes), 3)
     ]
     return Estate(nodes, segments, limits, equipment, cameras)
@@ -112,21 +112,24 @@ def brute_force(estate: Estate, *, limited: bool = True) -> list[float]:
     Every different (node, medium, uses so far, counts so far) is visited: nothing is dropped for being worse. A use
     without a limit on any medium isn't counted.
     """
-    seen: dict[tuple, float] = {}
+    seen = set()
+    bound = np.min(estate.limits, axis=0)
     best = [INF] * len(estate.cameras)
     queue = [(0.0, 0, 0, (0.0,) * 3, (0,) * len(estate.equipment))]
     while queue:
         cost, node, medium, used, counts = heappop(queue)
+        if cost > max(best):
+            break
         key = (node, medium, used, counts) if limited else (node, medium)
         if key in seen:
             continue
-        seen[key] = cost
+        seen.add(key)
         for i, (place, media, extra) in enumerate(estate.cameras):
             fits = keeps(estate, medium, tuple(np.add(used, extra))) or not limited
             if place == node and medium in media and fits:
                 best[i] = min(best[i], cost)
         for step in steps(estate, node, medium, used, counts):
-            used = tuple(u if min(l) < INF else 0.0 for u, l in zip(step[3], zip(*estate.limits), strict=True))
+            total = tuple(u if least < INF else 0.0 for u, least in zip(step[3], bound, strict=True))
             if not limited or (
                 keeps(estate, step[2], step[3])
                 and all(
@@ -134,7 +137,7 @@ def brute_force(estate: Estate, *, limited: bool = True) -> list[float]:
                     for e, n in zip(estate.equipment, step[4], strict=True)
                 )
             ):
-                heappush(queue, (cost + step[0], *step[1:3], used, step[4]))
+                heappush(queue, (cost + step[0], *step[1:3], total, step[4]))
     return best
 
 

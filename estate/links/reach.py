@@ -59,10 +59,14 @@ class Limit:
 
     length_m: float
     line: BudgetLine | None
+    known: "Limit | None" = None
+    """Where an unknown decides: how far the lines that are known would let it go."""
 
     @property
     def stop(self) -> str:
         """What stops it, in words."""
+        if self.known is not None:
+            return f"at most {math.floor(self.known.length_m)} m: {self.known.stop}"
         return stop_in_words(self.line) if self.line is not None else "nothing"
 
 
@@ -284,13 +288,22 @@ def _limit(lines_at: Callable[[float], tuple[BudgetLine, ...]], state: str) -> L
         return [line for line in governing(lines_at(length_m)) if line.state in ("", state)]
 
     near = [line for line in of_state(SHORTEST_M) if not passes(line)]
-    if near:
-        outside = [line for line in near if line.verdict is Verdict.OUTSIDE]
-        return Limit(0.0, outside[0]) if outside else Limit(NAN, near[0])
-    _, fails_m = farthest_m(of_state, LONGEST_M)
+    outside = [line for line in near if line.verdict is Verdict.OUTSIDE]
+    if outside:
+        return Limit(0.0, outside[0])
+    if not near:
+        return _halved(of_state)
+    unknown = {line.quantity for line in near}
+    known = _halved(lambda length_m: [x for x in of_state(length_m) if x.quantity not in unknown])
+    return Limit(NAN, near[0], known if math.isfinite(known.length_m) else None)
+
+
+def _halved(lines_at: Callable[[float], list[BudgetLine]]) -> Limit:
+    """Return how far lines that are kept at first let a link go."""
+    _, fails_m = farthest_m(lines_at, LONGEST_M)
     if math.isinf(fails_m):
         return Limit(math.inf, None)
-    broken = [line for line in of_state(fails_m) if not passes(line) and line.quantity != "volts max"]
+    broken = [line for line in lines_at(fails_m) if not passes(line) and line.quantity != "volts max"]
     return Limit(math.floor(fails_m * 10 + 1e-9) / 10, broken[0])
 
 

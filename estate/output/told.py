@@ -18,13 +18,22 @@ SHOWN = 20
 """Findings listed without -v."""
 
 
+def counted(count: int, word: str) -> str:
+    """Return a count with its word.
+
+    >>> counted(1, "finding"), counted(2, "finding")
+    ('1 finding', '2 findings')
+    """
+    return f"{count} {word}{'' if count == 1 else 's'}"
+
+
 def told_survey(survey: Survey) -> list[str]:
     """Say what was read: features in = accepted + rejected, coordinates, defaults taken."""
     lines = [f"{survey.settings.estate.title}"]
     for file in survey.files:
         note = f" ({file.note})" if file.note else ""
         lines.append(
-            f"  {file.file}: {file.features} features = {file.accepted} accepted + {file.rejected} rejected{note}"
+            f"  {file.file}: {counted(file.features, 'feature')} = {file.accepted} accepted + {file.rejected} rejected{note}"
         )
     lines.append(f"  coordinates: {survey.crs or 'local, or none'}")
     lines += [f"  {note}" for note in survey.notes]
@@ -32,7 +41,7 @@ def told_survey(survey: Survey) -> list[str]:
     lines += [f"  assumed: {a.subject} = {a.value} in {a.count} rows" for a in assumed]
     defaults = sum(a.count for a in survey.assumptions if a.kind != "assumed")
     if defaults:
-        lines.append(f"  {defaults} blanks took a default")
+        lines.append(f"  {counted(defaults, 'blank')} took a default")
     return lines
 
 
@@ -83,7 +92,7 @@ def told_findings(findings: Sequence[Finding], *, every: bool) -> list[str]:
     counts = Counter(f.severity for f in findings)
     words = ", ".join(f"{counts[s]} {s}" for s in Severity if counts[s])
     shown = findings if every else findings[:SHOWN]
-    lines = [f"{len(findings)} findings: {words}"]
+    lines = [f"{counted(len(findings), 'finding')}: {words}"]
     for f in shown:
         place = "" if np.isnan(f.x) else f" at {f.x:.1f}, {f.y:.1f}"
         lines.append(f"  {f.id:<4} {f.severity:<7}{f.action:<10}{f.text}{place}")

@@ -34,13 +34,13 @@ FREE_TABLES = {
 
 # An invented farm on open land: longitude and latitude on WGS 84.
 EXAMPLES: Mapping[str, tuple[tuple[Mapping[str, Any], Any], ...]] = {
-    "routes": (({}, ("LineString", [[-1.5, 52.0], [-1.499, 52.0], [-1.499, 52.0004]])),),
+    "routes": (({}, ("LineString", [[-1.5, 52.0], [-1.4992, 52.0], [-1.4992, 52.0001]])),),
     "points": (
-        ({"id": "CAM1", "kind": "camera"}, (-1.499, 52.0004)),
+        ({"id": "CAM1", "kind": "camera"}, (-1.4992, 52.0001)),
         ({"id": "REC1", "kind": "recorder"}, (-1.5, 52.0)),
-        ({"id": "PATCH1", "kind": "patch", "building": None}, (-1.499, 52.0)),
+        ({"id": "PATCH1", "kind": "patch", "building": None}, (-1.4992, 52.0)),
     ),
-    "mains": (({}, ("LineString", [[-1.5, 52.00002], [-1.4992, 52.00006]])),),
+    "mains": (({}, ("LineString", [[-1.5, 52.00002], [-1.4994, 52.00006]])),),
     "buildings": (
         ({}, ("Polygon", [[[-1.5002, 51.9999], [-1.4998, 51.9999], [-1.4998, 52.0005], [-1.5002, 52.0005], [-1.5002, 51.9999]]])),
     ),
