@@ -11,8 +11,9 @@ from estate.errors import InputError, Problem, suggestion
 from estate.findings import Finding, numbered
 from estate.links.conductors import conductor_problems
 from estate.links.reach import ReachQuestion, ReachRow, reach_question, reach_rows
-from estate.links.references import broken_settings
+from estate.links.references import broken_settings, superseded_rules
 from estate.links.separation import SegmentSeparation, segment_separation
+from estate.links.separation_question import SeparationAnswer, answered, separation_question
 from estate.links.variants import blocked_feeds
 from estate.network.build import build_network
 from estate.network.network import Network
@@ -124,6 +125,8 @@ def design(
     check_target(target, overwrite=overwrite)
     clock = Clock()
     checked = prepare(folder, progress, clock)
+    if problems := superseded_rules(checked.survey.settings.limits):
+        raise InputError(problems)
     made = make_design(checked.survey, checked.catalogue, checked.network, checked.separation, progress)
     clock.lap("design")
     result = design_result(made)
@@ -187,6 +190,17 @@ def reach(
     if plot is not None:
         plot_reach(plot, question, rows)
     return question, rows
+
+
+def separation(
+    words: Mapping[str, str | None],
+    lists: Mapping[str, tuple[str, ...]],
+    *,
+    safety: bool = True,
+    screened: bool | None = None,
+) -> SeparationAnswer:
+    """Say what separation from mains is required; words as in `separation_question`."""
+    return answered(separation_question(words, lists, catalogue(), safety=safety, screened=screened))
 
 
 def entry(table: str, name: str) -> Entry:

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 
 from estate.catalogue.tables import Catalogue
 from estate.errors import Problem, suggestion
+from estate.settings import LimitsSection
 from estate.survey.survey import Survey
 
 
@@ -26,6 +27,19 @@ def broken_settings(survey: Survey, catalogue: Catalogue) -> list[Problem]:
         *_unknown("[prices] cable_m", prices.cable_m, cables, "a cable"),
         *_unknown("[prices] equipment", prices.equipment, set(catalogue.items), "an item of equipment"),
     ]
+
+
+def superseded_rules(limits: LimitsSection) -> list[Problem]:
+    """Return a problem where a design would rest on the superseded table of cable pairs."""
+    if limits.separation == "en50174":
+        return []
+    return [
+        Problem(
+            "estate.toml", "en50174: the table of pairs is superseded, for audits of older work only",
+            field="[limits] separation", value=limits.separation,
+            fix="take the line out; `estate separation --rules pairs-2000` shows the old table's answer",
+        )
+    ]  # fmt: skip
 
 
 def _unknown(field: str, names: Iterable[str], known: set[str], what: str) -> list[Problem]:

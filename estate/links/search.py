@@ -12,9 +12,11 @@ from estate.findings import Verdict
 from estate.links.assess import assess
 from estate.links.camera import CameraFacts
 from estate.links.conditions import Conditions, cable_length_m
+from estate.links.earths import Earths, with_items
 from estate.links.lines import verdict_of
 from estate.links.link import BudgetLine
 from estate.links.prices import PriceBook
+from estate.links.reach import farthest_m
 from estate.links.separation import SegmentSeparation
 from estate.links.site import SiteFacts
 from estate.links.variants import Variant, variants
@@ -49,6 +51,8 @@ class Found:
     works_cost: float
     new_cable_m: float
     discouraged: bool
+    inline: tuple[str, ...] = ()
+    """Items in the link at the head: an isolator where a screen would join two earths."""
 
     @property
     def verdict(self) -> Verdict:
@@ -77,6 +81,7 @@ class LinkSearch:
         )
         every_m = float(self.network.segment_length_m.sum())
         self._longest_m = cable_length_m(every_m, heights_m, self.settings.lengths) + 1.0
+        self.earths = Earths(self.survey, self.network, self.catalogue)
         self._rules: dict[tuple[str, ...], WayRules] = {}
         self._reach: dict[tuple[object, ...], float] = {}
 
@@ -113,22 +118,13 @@ class LinkSearch:
     ) -> float:
         """Return the cable length at which a link fails [m], high by less than the resolution (a share of it).
 
-        Every budget line gets worse with length, so halving finds it. Where nothing fails within the longest way
-        that the estate has, that is returned.
+        Where nothing fails within the longest way that the estate has, that is returned; -1 where nothing stands.
         """
         conditions = self.conditions(site, ())
-        if verdict_of(assess(variant, camera, 1.0, conditions)) in (Verdict.VERIFY, Verdict.OUTSIDE):
-            return -1.0
-        low, high = 1.0, self._longest_m
-        if verdict_of(assess(variant, camera, high, conditions)) is not Verdict.OUTSIDE:
-            return high
-        while high - low > resolution * high:
-            middle = (low + high) / 2
-            if verdict_of(assess(variant, camera, middle, conditions)) is Verdict.OUTSIDE:
-                high = middle
-            else:
-                low = middle
-        return high
+        _, fails_m = farthest_m(
+            lambda length_m: assess(variant, camera, length_m, conditions), self._longest_m, resolution
+        )
+        return -1.0 if fails_m <= 1 else min(fails_m, self._longest_m)
 
     # Search
 
@@ -223,7 +219,8 @@ class LinkSearch:
         facts = self.sites[site]
         for camera in cameras:
             for variant in variants(self.cameras[camera], facts.head, self.catalogue, self.settings.design):
-                if self.reach_m(variant, self.cameras[camera], facts) > 0:
+                stands = self.reach_m(variant, self.cameras[camera], facts) > 0
+                if stands and self.earths.may_stand(*self._ends(site, camera, variant)):
                     groups[variant.cables].append((camera, variant))
         return groups
 
@@ -277,6 +274,7 @@ class LinkSearch:
         """Return one variant on one way with its length and its money, not judged yet."""
         nodes, segments = found_way
         facts, place = self.cameras[camera], self.sites[site]
+        inline = self.earths.inline(*self._ends(site, camera, variant))
         index = list(segments)
         way_m = float(self.network.segment_length_m[index].sum()) if index else 0.0
         length_m = cable_length_m(way_m, facts.height_m + place.height_m, self.settings.lengths)
@@ -289,10 +287,11 @@ class LinkSearch:
             way_m=way_m,
             cable_length_m=length_m,
             lines=(),
-            own_cost=self._own_cost(variant, segments, length_m),
+            own_cost=self._own_cost(variant, segments, length_m, inline),
             works_cost=float(self.works[index].sum()) if index else 0.0,
             new_cable_m=length_m * len(variant.cables),
             discouraged=self._is_discouraged(variant),
+            inline=inline,
         )
 
     def judged(self, quote: Found) -> Found:
@@ -300,7 +299,19 @@ class LinkSearch:
         facts, place = self.cameras[quote.camera], self.sites[quote.site]
         conditions = self.conditions(place, quote.segments)
         lines = assess(quote.variant, facts, quote.cable_length_m, conditions)
-        return replace(quote, lines=(*lines, *self._separation_lines(quote.segments, quote.variant)))
+        if quote.inline:
+            lines = tuple(with_items(lines, quote.inline, self.catalogue, self.settings.limits))
+        cables, feed, camera_row, head_row, _ = self._ends(quote.site, quote.camera, quote.variant)
+        earths = self.earths.line(
+            cables, feed, camera_row, head_row, quote.segments, isolated=bool(quote.inline)
+        )
+        near_mains = self._separation_lines(quote.segments, quote.variant)
+        return replace(quote, lines=(*lines, *near_mains, *([earths] if earths is not None else [])))
+
+    def _ends(self, site: int, camera: int, variant: Variant) -> tuple[tuple[str, ...], str, int, int, str]:
+        """Return what decides how a link stands between earths: cables, feed, both rows of points, signal."""
+        facts = self.cameras[camera]
+        return variant.cables, variant.feed, facts.row, self.sites[site].row, str(facts.signal)
 
     def _separation_lines(self, segments: tuple[int, ...], variant: Variant) -> list[BudgetLine]:
         """Return the separation line of the cable that asks for most."""
@@ -311,7 +322,9 @@ class LinkSearch:
         known = sorted((x for x in lines if x is not None), key=lambda x: worst_first.index(x.verdict))
         return known[:1]
 
-    def _own_cost(self, variant: Variant, segments: tuple[int, ...], length_m: float) -> float:
+    def _own_cost(
+        self, variant: Variant, segments: tuple[int, ...], length_m: float, inline: tuple[str, ...]
+    ) -> float:
         """Money of a link's own cable, pulling, terminations and end equipment [currency]."""
         method = self.catalogue.methods[variant.method]
         cable_rate = lay_rate(variant.cables, self.prices, 0.0, self.settings.lengths.waste_percent)
@@ -319,5 +332,7 @@ class LinkSearch:
         pulled = float((self.network.segment_length_m[index] * self.pull[index]).sum()) if index else 0.0
         families = [self.catalogue.cables[cable].family for cable in variant.cables]
         ends = sum(2 * self.prices.rate("termination", family).value for family in families)
-        items = sum(self.prices.rate("equipment", i).value for i in (*method.at_camera, *method.at_head))
+        items = sum(
+            self.prices.rate("equipment", i).value for i in (*method.at_camera, *method.at_head, *inline)
+        )
         return length_m * cable_rate + len(families) * pulled + ends + items

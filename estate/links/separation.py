@@ -1,6 +1,7 @@
 """Separation from mains as links see it: a verdict per segment and a budget line per link."""
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,8 +11,11 @@ from estate.findings import NAN, Verdict
 from estate.links.link import BudgetLine
 from estate.network.network import Network
 from estate.network.proximity import Exposures, Judgement, SeparationRules, find_exposures, judge
-from estate.survey.survey import Survey
+from estate.survey.survey import Layer, Survey
 from estate.units import MM_PER_M
+
+ALONGSIDE_DEG = 30.0
+"""Up to this angle a line runs alongside another; beyond it, it meets or crosses it."""
 
 RANK = {Verdict.CROSSING: 0, Verdict.WITHIN: 0, Verdict.VERIFY: 1, Verdict.OUTSIDE: 2}
 
@@ -106,13 +110,75 @@ def segment_separation(network: Network, survey: Survey, catalogue: Catalogue) -
     rules = separation_rules(catalogue, survey.settings.limits.separation_safety)
     table = catalogue.rules["separation"]
     source = f"{table['base_mm_b'].source} ({table['base_mm_b'].status.replace('_', ' ')})"
-    largest_m = largest_mm(rules) / MM_PER_M
-    return SegmentSeparation(network, survey, rules, find_exposures(network, survey, largest_m), source)
+    return SegmentSeparation(network, survey, rules, exposures_by_kind(network, survey, rules), source)
 
 
-def largest_mm(rules: SeparationRules) -> float:
-    """Return the largest distance any rule can ask for [mm]."""
-    base = max(value for row in rules.base_mm.values() for value in row.values())
-    factor = max(factor for _, factor in rules.factor)
-    others = (rules.safety_mm, rules.buried_mm, rules.overhead_mm, rules.high_voltage_mm)
-    return float(max(base * factor, *others, *rules.sources_mm.values()))
+def exposures_by_kind(network: Network, survey: Survey, rules: SeparationRules) -> Exposures:
+    """Find every stretch near mains, each kind of source within its own largest distance.
+
+    A fence reaches ten metres and more; a stretch beside mains is no longer for that. A declared distance that names
+    no run counts for every run that the drawing shows within its kind's distance.
+    """
+    drawn = [_of_kind(network, _undeclared(survey), kind, largest_mm(rules, kind)) for kind in _kinds(survey)]
+    every = joined_exposures(drawn) if drawn else find_exposures(network, _undeclared(survey), 0.0)
+    declared = find_exposures(network, survey, largest_mm(rules, "mains") / MM_PER_M)
+    declared = taken(declared, declared.declared)
+    pairs = set(zip(declared.segment.tolist(), declared.mains.tolist(), strict=True))
+    here = zip(every.segment.tolist(), every.mains.tolist(), strict=True)
+    kept = np.array([pair not in pairs for pair in here], dtype=bool)
+    return joined_exposures([taken(every, kept), declared])
+
+
+def fence_corridor(network: Network, survey: Survey, within_m: float) -> Exposures:
+    """Find stretches alongside electric fences within a long distance, square crossings left out."""
+    near = _of_kind(network, _undeclared(survey), "fence", within_m * MM_PER_M)
+    return taken(near, ~near.crossing & (near.angle_deg <= ALONGSIDE_DEG))
+
+
+def _kinds(survey: Survey) -> list[str]:
+    return sorted({str(kind) for kind in survey.mains["kind"] if kind is not None})
+
+
+def _of_kind(network: Network, survey: Survey, kind: str, within_mm: float) -> Exposures:
+    """Find the stretches near sources of one kind; `mains` is the row of the whole layer."""
+    rows = np.flatnonzero(survey.mains["kind"] == kind)
+    found = find_exposures(network, replace(survey, mains=_rows(survey.mains, rows)), within_mm / MM_PER_M)
+    return replace(found, mains=rows[found.mains] if len(rows) else found.mains)
+
+
+def _rows(layer: Layer, rows: NDArray[np.int64]) -> Layer:
+    """Return a layer of the chosen rows."""
+    columns = {name: column[rows] for name, column in layer.columns.items()}
+    return replace(
+        layer, columns=columns, geometry=layer.geometry[rows], origin=layer.origin[rows],
+        extra={}, assumed={}, defaulted={},
+    )  # fmt: skip
+
+
+def _undeclared(survey: Survey) -> Survey:
+    """Return the survey without declared distances: as drawn."""
+    blank = np.full(len(survey.routes), np.nan)
+    return replace(
+        survey, routes=replace(survey.routes, columns={**survey.routes.columns, "separation_mm": blank})
+    )
+
+
+def joined_exposures(parts: Sequence[Exposures]) -> Exposures:
+    """Return several sets of exposures as one, by segment, mains run and place."""
+    columns = {f.name: np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Exposures)}
+    order = np.lexsort((columns["crossing"], columns["from_m"], columns["mains"], columns["segment"]))
+    return Exposures(**{name: column[order] for name, column in columns.items()})
+
+
+def taken(exposures: Exposures, chosen: NDArray[np.bool_]) -> Exposures:
+    """Return the chosen exposures."""
+    return Exposures(**{f.name: getattr(exposures, f.name)[chosen] for f in fields(Exposures)})
+
+
+def largest_mm(rules: SeparationRules, kind: str) -> float:
+    """Return the largest distance that any rule can ask for beside one kind of source [mm]."""
+    others = [rules.safety_mm, rules.buried_mm, rules.overhead_mm, rules.high_voltage_mm]
+    if kind == "mains":
+        base = max(value for row in rules.base_mm.values() for value in row.values())
+        return float(max(base * max(factor for _, factor in rules.factor), *others))
+    return float(max(*others, rules.sources_mm.get(kind, 0.0)))

@@ -193,7 +193,7 @@ def _load(group: SupplyGroup, survey: Survey) -> Iterator[Finding]:
         )  # fmt: skip
     unknown = group.only([draw for draw in group.draws if not draw.known])
     if unknown.draws:
-        text = f"{group.name}: the load of {len(unknown.draws)} cameras is not known and counts as nothing"
+        text = f"{group.name}: the load of {_counted(len(unknown.draws))} is not known and counts as nothing"
         remedy = "enter load_w and load_night_w"
         yield unknown.finding(Severity.WATCH, Effect.RECORDS, Action.SURVEY, text, remedy=remedy)
 
@@ -204,7 +204,7 @@ def _outputs(group: SupplyGroup, survey: Survey) -> Iterator[Finding]:
     if len(group.draws) > outputs:
         yield group.finding(
             Severity.FAULT, Effect.DEGRADED, Action.ENLARGE,
-            f"{group.name}: {len(group.draws)} cameras on {outputs:g} outputs",
+            f"{group.name}: {_counted(len(group.draws))} on {outputs:g} outputs",
             measured=float(len(group.draws)), limit=outputs,
             source="one fused output for each camera: common practice, no source",
             remedy="a supply with more fused outputs, so that one fault takes one camera",
@@ -223,7 +223,7 @@ def _fuses(group: SupplyGroup, survey: Survey) -> Iterator[Finding]:
         most_a = max(float(np.nanmax(list(d.amps.values()))) for d in over.draws)
         yield over.finding(
             Severity.FAULT, Effect.PICTURE if by_day else Effect.NIGHT, Action.ENLARGE,
-            f"{group.name}: {len(over.draws)} cameras take up to {most_a:.2f} A, the fuse of an output is {fuse_a:g} A",
+            f"{group.name}: {_counted(len(over.draws))} at up to {most_a:.2f} A, the fuse of an output is {fuse_a:g} A",
             measured=most_a, limit=fuse_a, unit="A", source="declared, supplies.fuse_a",
             remedy="a supply with larger outputs; a larger fuse only as the cable and the maker allow",
         )  # fmt: skip
@@ -243,8 +243,8 @@ def _range(group: SupplyGroup, survey: Survey) -> Iterator[Finding]:
             (_fails(draw.link, "volts max")[0] for draw in high.draws), key=lambda x: x.value - x.limit
         )
         text = (
-            f"{group.name}: at its greatest volts {len(high.draws)} near cameras get up to {line.value:.2f} V, "
-            f"above the {line.limit:g} V they bear"
+            f"{group.name}: at its greatest volts {_counted(len(high.draws))} near it at up to {line.value:.2f} V, "
+            f"above the {line.limit:g} V allowed"
         )
         yield high.finding(
             Severity.FAULT, Effect.PICTURE, Action.CONVERT, text, measured=line.value, limit=line.limit,
@@ -253,7 +253,7 @@ def _range(group: SupplyGroup, survey: Survey) -> Iterator[Finding]:
     low = group.only([draw for draw in group.draws if _fails(draw.link, "volts")])
     if low.draws:
         night = all(line.state == "night" for draw in low.draws for line in _fails(draw.link, "volts"))
-        text = f"{group.name}: at its least volts {len(low.draws)} cameras get less than they need"
+        text = f"{group.name}: at its least volts {_counted(len(low.draws))} with less than needed"
         yield low.finding(
             Severity.FAULT, Effect.NIGHT if night else Effect.PICTURE, Action.CONVERT, text,
             remedy="a thicker conductor, a higher feed voltage, or a supply nearer to them",
@@ -270,9 +270,12 @@ def _lost(group: SupplyGroup, survey: Survey) -> Finding:
     ups = [survey.supplies["ups"][row] for row in group.rows]
     held = "held through a mains failure" if all(ups) else "lost with the mains too"
     held = held if None not in ups else "whether it outlasts the mains is not known"
-    count = len(group.draws)
-    text = f"{group.name}: {count} camera{'s are' if count != 1 else ' is'} lost with it; {held}"
+    text = f"{group.name}: {_counted(len(group.draws))} lost with it; {held}"
     return group.finding(
         Severity.NOTE, Effect.PICTURE, Action.ENLARGE, text,
         remedy="a second supply for part of the cameras where losing all of them at once matters",
     )  # fmt: skip
+
+
+def _counted(cameras: int) -> str:
+    return f"{cameras} camera{'s' if cameras != 1 else ''}"

@@ -61,6 +61,8 @@ def _cable(row: ReachRow) -> str:
 
 def _told(limit: Limit) -> str:
     """Tell a limit: the length rounded down, and what stops it there."""
+    if limit.known is not None:
+        return f"{f'≤{math.floor(limit.known.length_m + 1e-9)}':>5} {limit.known.stop}?"
     if math.isnan(limit.length_m):
         return f"{'?':>5} {limit.stop}"
     length = "any" if math.isinf(limit.length_m) else f"{math.floor(limit.length_m + 1e-9)}"
@@ -135,6 +137,8 @@ def _notes(question: ReachQuestion, rows: Sequence[ReachRow]) -> list[str]:
     """Return what has to be said with the table."""
     catalogue = question.conditions.catalogue
     notes = ["Lengths of cable, slack and ends included; what follows a length is the limit it stops at."]
+    if any(limit.known is not None for row in rows for limit in (row.day, row.night)):
+        notes.append("≤…?: what decides is not known (trade reach, load); no farther than that in any case.")
     if not question.named:
         used = {cable for row in rows for cable in row.variant.cables}
         families = {catalogue.cables[cable].family for cable in used}
@@ -299,12 +303,17 @@ def _panel(
             style = ":" if state == "night" else "-"
             label = name(key, rows[key]) if state != "night" else None
             axes.plot(length_m, values, style, color=f"C{number}", label=label, linewidth=1.2)
+            stop = (rows[key].night if state == "night" else rows[key].day).length_m
+            if length_m[0] <= stop <= length_m[-1]:
+                axes.plot(stop, np.interp(stop, length_m, values), "o", color=f"C{number}", markersize=4)
             if not math.isnan(limit):
                 axes.axhline(limit, color=f"C{number}", linestyle="--", linewidth=0.6)
     left_out = len(curves) - CURVES
     more = f" ({CURVES} of {len(curves)}; narrow down with --method, --cable, --feed)" if left_out > 0 else ""
     axes.set_title(f"{title}{more}", fontsize=8, loc="left")
-    axes.set_xlabel("Cable length [m]; full: by day or always, dotted: at night, dashed: limit")
+    axes.set_xlabel(
+        "Cable length [m]; full: by day or always, dotted: at night, dot: where it stops, dashed: limit"
+    )
     axes.grid(visible=True, linewidth=0.3)
     if curves:
         axes.set_xscale("log" if _far_apart(rows, curves) else "linear")

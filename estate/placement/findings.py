@@ -9,6 +9,7 @@ from estate.findings import Action, Effect, Finding, Severity, Verdict
 from estate.links.link import BudgetLine, Link
 from estate.links.miss import Miss
 from estate.links.search import LinkSearch
+from estate.links.supplies import supply_findings
 from estate.network.network import Network
 from estate.placement.recorders import RecorderUse
 from estate.survey.survey import Layer
@@ -34,6 +35,7 @@ def design_findings(
         *_hazardous(search, users),
         *_digging(search),
         *_recorder_room(search, recorders),
+        *supply_findings(search.survey, search.catalogue, links),
         *_installed(search),
     ]
 
