@@ -21,15 +21,16 @@ from estate.links.separation import SegmentSeparation
 from estate.links.site import SiteFacts
 from estate.links.variants import Variant, variants
 from estate.links.ways import WayRules, lay_rate, pull_rates, way_rules, works_money
+from estate.links.within import Way, cheapest_within
 from estate.network.network import Network
 from estate.network.paths import PathGraph, Tree, matrix, tree, way
 from estate.settings import Settings
 from estate.survey.survey import Survey
 
-Way = tuple[tuple[int, ...], tuple[int, ...]]
-"""Node and segment indices from the head to the camera."""
-
 Searched = tuple[PathGraph, Tree]
+
+EXACTLY = 1e-6
+"""How much too high a reach may be where it decides, as a share."""
 
 ROUGHLY = 0.05
 """How much too high a reach may be where it only bounds a search, as a share."""
@@ -152,19 +153,99 @@ class LinkSearch:
         groups = self._by_cables(site, cameras)
         graphs = self._length_trees(site, groups, with_verify)
         for cables in sorted(groups, key=self._lay_rate):
-            trees = self._trees(site, cables, graphs, with_verify)
-            shortest = graphs[self._open(cables, with_verify).tobytes()][1]
-            ways: list[dict[int, Way]] = [{} for _ in trees]
-            for camera, variant in groups[cables]:
-                if not self._within_reach(site, camera, variant, shortest):
-                    continue
-                key = (camera, *self._kind(variant))
-                for searched, known in zip(trees, ways, strict=True):
-                    found = self._better(site, camera, variant, searched, known, best.get(key))
-                    if found is not None and self._stands(found, with_verify):
-                        best[key] = found
-                        break
+            shortest = graphs[self._open(cables, with_verify).tobytes()]
+            users = [u for u in groups[cables] if self._within_reach(site, *u, shortest[1])]
+            if users:
+                self._with_cables(site, cables, users, shortest, best, with_verify)
         yield from (best[key] for key in sorted(best))
+
+    def _with_cables(
+        self,
+        site: int,
+        cables: tuple[str, ...],
+        users: list[tuple[int, Variant]],
+        shortest: Searched,
+        best: dict[tuple[int, str, str, bool], Found],
+        with_verify: bool,
+    ) -> None:
+        """Put down what stands with one set of cables and beats what is known.
+
+        The way of least weight is tried first; where it is too long, the one of least weight within the length at
+        which the variant fails; last the shortest, which stands if any does.
+        """
+        open_segments = self._open(cables, with_verify)
+        weight = self._weight_within(cables, open_segments, shortest[1])
+        graph = matrix(self.network, weight)
+        lightest = (graph, tree(graph, self.sites[site].node))
+        first, second = lightest, shortest
+        by_length = self.settings.design.objective == "cable_length"
+        if by_length:
+            first, second = shortest, lightest
+        left = self._put_down(site, users, self._ways(first, users), best, with_verify)
+        if left and not by_length:
+            left = self._put_down(site, left, self._ways_within(site, left, weight), best, with_verify)
+        if left:
+            self._put_down(site, left, self._ways(second, left), best, with_verify)
+
+    def _weight_within(
+        self, cables: tuple[str, ...], open_segments: NDArray[np.bool_], shortest: Tree
+    ) -> NDArray[np.float64]:
+        """Return the weight of every segment that the longest link could use, inf elsewhere."""
+        near = np.isfinite(shortest.distance)
+        inside = open_segments & near[self.network.segment_from] & near[self.network.segment_to]
+        return np.where(inside, self.rules(cables).weight, np.inf)
+
+    def _ways(self, searched: Searched, users: list[tuple[int, Variant]]) -> list[Way | None]:
+        """Return the way that a tree gives for each user."""
+        graph, found = searched
+        nodes = [int(self.network.point_node[self.cameras[camera].row]) for camera, _ in users]
+        ways = {n: way(graph, found, n) for n in sorted(set(nodes)) if np.isfinite(found.distance[n])}
+        return [ways.get(node) for node in nodes]
+
+    def _ways_within(
+        self, site: int, users: list[tuple[int, Variant]], weight: NDArray[np.float64]
+    ) -> list[Way | None]:
+        """Return the way of least weight that is short enough for each user."""
+        nodes = [int(self.network.point_node[self.cameras[camera].row]) for camera, _ in users]
+        limits_m = [self._way_limit_m(site, camera, variant) for camera, variant in users]
+        return cheapest_within(self.network, weight, self.sites[site].node, nodes, limits_m)
+
+    def _way_limit_m(self, site: int, camera: int, variant: Variant) -> float:
+        """Return the length of way at which a variant fails [m]."""
+        facts, place, lengths = self.cameras[camera], self.sites[site], self.settings.lengths
+        cable_m = self.limit_m(variant, facts, place, EXACTLY)
+        way_m = (cable_m - 2 * lengths.end_m) / (1 + lengths.slack_percent / 100)
+        return max(way_m - facts.height_m - place.height_m, 0.0)
+
+    def _put_down(
+        self,
+        site: int,
+        users: list[tuple[int, Variant]],
+        ways: list[Way | None],
+        best: dict[tuple[int, str, str, bool], Found],
+        with_verify: bool,
+    ) -> list[tuple[int, Variant]]:
+        """Judge one way per user and keep what stands; return the users whose way doesn't stand.
+
+        A user whose way costs no less than what is known is done: every other way of its cables weighs more.
+        """
+        left = []
+        for (camera, variant), found_way in zip(users, ways, strict=True):
+            if found_way is None:
+                continue
+            key = (camera, *self._kind(variant))
+            quote = self.quoted(site, camera, variant, found_way)
+            if key in best and self._rank(quote) >= self._rank(best[key]):
+                continue
+            if quote.cable_length_m > self.reach_m(variant, self.cameras[camera], self.sites[site]):
+                left.append((camera, variant))
+                continue
+            found = self.judged(quote)
+            if self._stands(found, with_verify):
+                best[key] = found
+            else:
+                left.append((camera, variant))
+        return left
 
     def _within_reach(self, site: int, camera: int, variant: Variant, shortest: Tree) -> bool:
         """Whether the shortest way there is could be short enough."""
@@ -172,29 +253,6 @@ class LinkSearch:
         way_m = float(shortest.distance[self.network.point_node[facts.row]])
         length_m = cable_length_m(way_m, facts.height_m + place.height_m, self.settings.lengths)
         return length_m <= self.reach_m(variant, facts, place)
-
-    def _better(
-        self,
-        site: int,
-        camera: int,
-        variant: Variant,
-        searched: Searched,
-        known: dict[int, Way],
-        best: Found | None,
-    ) -> Found | None:
-        """Return a link on the way that a tree gives, None where there is none or another is better already."""
-        graph, found = searched
-        node = int(self.network.point_node[self.cameras[camera].row])
-        if not np.isfinite(found.distance[node]):
-            return None
-        if camera not in known:
-            known[camera] = way(graph, found, node)
-        quote = self.quoted(site, camera, variant, known[camera])
-        if best is not None and self._rank(quote) >= self._rank(best):
-            return None
-        if quote.cable_length_m > self.reach_m(variant, self.cameras[camera], self.sites[site]):
-            return None
-        return self.judged(quote)
 
     def _kind(self, variant: Variant) -> tuple[str, str, bool]:
         """Return what the choice of recorders sees of a variant: port, PoE feed, discouraged."""
@@ -244,20 +302,6 @@ class LinkSearch:
             graph = matrix(network, np.where(is_open, network.segment_length_m, np.inf))
             trees[mask] = (graph, tree(graph, facts.node, limit_m))
         return trees
-
-    def _trees(
-        self, site: int, cables: tuple[str, ...], shortest: dict[bytes, Searched], with_verify: bool
-    ) -> list[Searched]:
-        """Return the trees of one set of cables in the order they are tried: what the objective prefers first."""
-        is_open = self._open(cables, with_verify)
-        by_length = shortest[is_open.tobytes()]
-        network = self.network
-        near = np.isfinite(by_length[1].distance)
-        inside = is_open & near[network.segment_from] & near[network.segment_to]
-        graph = matrix(network, np.where(inside, self.rules(cables).weight, np.inf))
-        by_weight = (graph, tree(graph, self.sites[site].node))
-        shortest_first = self.settings.design.objective == "cable_length"
-        return [by_length, by_weight] if shortest_first else [by_weight, by_length]
 
     def _stands(self, found: Found, with_verify: bool) -> bool:
         """Whether a link may be designed: nothing outside; to be verified only what is a fact of the site."""
