@@ -8,7 +8,7 @@ import numpy as np
 
 from estate.findings import Action, Verdict
 from estate.links.conditions import cable_length_m
-from estate.links.lines import governing, in_words
+from estate.links.lines import governing, in_words, states_in_words
 from estate.links.link import BudgetLine
 from estate.links.search import Found, LinkSearch
 from estate.links.variants import Variant, mismatch, usable_methods, variants
@@ -179,7 +179,13 @@ def _worst_line(found: Found, excess: float) -> Miss:
     if not failing:
         return Miss(found.variant.method, "stands alone, but no recorder has room for it", 0.0, None, found)
     worst = max(failing, key=_excess)
-    return Miss(found.variant.method, in_words(worst), excess, worst, found)
+    return Miss(
+        found.variant.method,
+        states_in_words(found.lines) if worst.state else in_words(worst),
+        excess,
+        worst,
+        found,
+    )
 
 
 def _excess(line: BudgetLine) -> float:

@@ -10,7 +10,8 @@ from estate.findings import NAN, Finding, Verdict, numbered
 from estate.links.camera import CameraFacts, camera_facts
 from estate.links.conductor_faults import conductor_findings
 from estate.links.conductors import conductor_use
-from estate.links.lines import governing, in_words
+from estate.links.cures import Cure
+from estate.links.lines import governing, in_words, profile_note
 from estate.links.link import CableRun, Equipment, Link
 from estate.links.miss import Miss, miss_in_words, nearest_misses
 from estate.links.prices import PriceBook
@@ -22,6 +23,7 @@ from estate.placement.candidates import camera_mbps, placement_task, port_w
 from estate.placement.explain import short
 from estate.placement.fill import fill_findings
 from estate.placement.findings import design_findings
+from estate.placement.mains_findings import near_mains_cures
 from estate.placement.recorders import RecorderUse, recorders_used
 from estate.placement.solve import solve_placement
 from estate.placement.task import PlacementAnswer, PlacementTask
@@ -44,6 +46,8 @@ class Design:
     """Proposed segments that are made, with their money, each once."""
     answer: PlacementAnswer
     findings: tuple[Finding, ...]
+    cures: tuple[Cure, ...] = ()
+    """What would mend the segments too near mains, by segment, the cheapest first."""
 
 
 def make_design(
@@ -71,7 +75,8 @@ def make_design(
     )
     recorders = recorders_used(search, task, answer, links)
     works = {s: task.works_cost[s] for c in answer.choice if c >= 0 for s in task.candidates[c].works}
-    findings = design_findings(search, links, {k: m for k, (_, m) in misses.items()}, recorders)
+    cures = near_mains_cures(search, links)
+    findings = design_findings(search, links, {k: m for k, (_, m) in misses.items()}, recorders, cures)
     return Design(
         survey=survey,
         catalogue=catalogue,
@@ -91,6 +96,7 @@ def make_design(
                 *_conductor_findings(catalogue, links),
             )
         ),
+        cures=tuple(cures),
     )
 
 
@@ -174,7 +180,9 @@ def _link(search: LinkSearch, found: Found) -> Link:
         equipment=tuple(Equipment(item, str(search.network.node_id[node])) for item, node in ends),
         lines=found.lines,
         verdict=worst,
-        limiting=in_words(limiting) if limiting is not None else "",
+        limiting="; ".join(
+            filter(None, (in_words(limiting) if limiting is not None else "", profile_note(found.lines)))
+        ),
         margin_percent=min(margins, default=NAN),
         basis=assumed,
         mbps=camera_mbps(camera, search.catalogue),
