@@ -232,16 +232,25 @@ def reach(form: str, plot: Path | None, **asked: Any) -> None:
 @shared(
     click.option("--class", "cable_class", help="Class of the cable, a to d; without it b."),
     click.option("--cable", help="Cable id, in place of a class."),
-    click.option("--barrier", help="Metal between: none, open, perforated, solid; of pairs-2000 none, aluminium, steel."),
-    click.option("--amps", multiple=True, help="Rating of each mains circuit [A]; repeat for each group alike."),
+    click.option(
+        "--barrier",
+        help="Metal between: none, open, perforated, solid; of pairs-2000 none, aluminium, steel.",
+    ),
+    click.option(
+        "--amps", multiple=True, help="Rating of each mains circuit [A]; repeat for each group alike."
+    ),
     click.option("--phases", multiple=True, help="Phases of each group's circuits: 1 or 3."),
     click.option("--circuits", multiple=True, help="Number of circuits in each group."),
     click.option("--screened/--unscreened", default=None, help="Whether the mains cable is screened."),
     click.option("--declared", help="Distance there is [mm], to be judged."),
     click.option("--rounding", help="Parts of 20 A: up (safe) or nearest."),
-    click.option("--no-safety", is_flag=True, help="Leave the safety distance out; local codes may still ask for it."),
+    click.option(
+        "--no-safety", is_flag=True, help="Leave the safety distance out; local codes may still ask for it."
+    ),
     click.option("--rules", help="en50174, or the superseded pairs-2000 for older work."),
-    click.option("--kind", help="Kind of source: mains, drive, fence, discharge_lamp, lightning_protection …"),
+    click.option(
+        "--kind", help="Kind of source: mains, drive, fence, discharge_lamp, lightning_protection …"
+    ),
     click.option("--volts", help="Nominal volts of the mains [V]."),
     click.option("--placement", help="Of the mains: indoor, buried, overhead."),
     click.option("--explain", is_flag=True, help="Show the induced voltage too, as information."),

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from estate.catalogue.tables import Cable, Catalogue
 from estate.findings import NAN, Verdict, worst
@@ -52,6 +53,8 @@ class EarthJudgement:
     paths: tuple[str, ...]
     """What of the link carries an earth: screen, armour, DC pair, strand, metal duct …"""
     text: str
+    mixed: bool = False
+    """Between an earth that comes with the supply and one of the place itself."""
     presumed: bool = False
     """Rests on the nearest building's zone: to be confirmed on site."""
 
@@ -68,11 +71,14 @@ class Earths:
         self.survey, self.network, self.catalogue = survey, network, catalogue
         self._earthing = _zone_earthing(survey)
         self._building_zone = [_building_zone(survey, row) for row in range(len(survey.buildings))]
+        self._building_row = survey.buildings.row_of()
+        self._outlined = [k for k, outline in enumerate(survey.buildings.geometry) if outline is not None]
         self.places = [self._place(row) for row in range(len(survey.points))]
         self._stranded = _strand_segments(network)
         kinds = [(p, survey.points["insulated"][row]) for row, p in enumerate(self.places)]
         first = {kind: number for number, kind in reversed(list(enumerate(kinds)))}
         self._alike = [first[kind] for kind in kinds]
+        self._settled: dict[tuple[object, ...], tuple[bool, tuple[str, ...]]] = {}
         self._judged: dict[tuple[object, ...], EarthJudgement] = {}
 
     # Places
@@ -89,18 +95,17 @@ class Earths:
 
     def _building_of(self, row: int) -> int:
         declared = self.survey.points["building"][row]
-        found = self.survey.buildings.row_of().get(declared or "", -1)
+        found = self._building_row.get(declared or "", -1)
         node = int(self.network.point_node[row])
         return found if found >= 0 or node < 0 else int(self.network.node_building[node])
 
     def _nearest_zone(self, row: int) -> str:
         """Zone of the building whose outline is nearest, empty where nothing is drawn."""
-        place, outlines = self.survey.points.geometry[row], self.survey.buildings.geometry
-        drawn = [k for k, outline in enumerate(outlines) if outline is not None]
-        if place is None or not drawn:
+        place = self.survey.points.geometry[row]
+        if place is None or not self._outlined:
             return ""
-        distance = shapely.distance(outlines[drawn], place)
-        return self._building_zone[drawn[int(np.argmin(distance))]]
+        distance = shapely.distance(self.survey.buildings.geometry[self._outlined], place)
+        return self._building_zone[self._outlined[int(np.argmin(distance))]]
 
     def node_zones(self, nodes: Sequence[int]) -> dict[str, str | None]:
         """Return the zones of the buildings that nodes stand in, with their earthing."""
@@ -198,30 +203,50 @@ class Earths:
         """Return the routes whose metal containment joins buildings of different zones: row, kind, zones."""
         network = self.network
         found = []
-        for route in sorted(set(network.segment_route[network.segment_route >= 0].tolist())):
+        metal = network.segment_route[sorted(self._stranded)]
+        for route in sorted(set(metal[metal >= 0].tolist())):
             segments = np.flatnonzero(network.segment_route == route).tolist()
             found += [(route, kind, zones) for kind, zones in self._containment(segments)]
         return found
 
     # For the search
 
+    def barred(self) -> NDArray[np.bool_]:
+        """Return the segments of metal containment that joins earths which must not be joined, or are not known."""
+        marks = np.zeros(self.network.segments, dtype=bool)
+        for route, kind, zones in self.joining_routes():
+            if between(zones, [kind]).verdict in (Verdict.OUTSIDE, Verdict.VERIFY):
+                segments = np.flatnonzero(self.network.segment_route == route).tolist()
+                marks[[s for s in segments if s in self._stranded]] = True
+        return marks
+
     def may_stand(
         self, cables: Sequence[str], feed: str, camera_row: int, head_row: int, signal: str
     ) -> bool:
         """Whether a link may be designed as far as the earths of its two ends decide."""
-        isolated = bool(self.inline(cables, feed, camera_row, head_row, signal))
-        found = self.judge(cables, feed, camera_row, head_row, isolated=isolated)
-        return found.verdict in (Verdict.WITHIN, Verdict.MARGINAL)
+        return self._ends(cables, feed, camera_row, head_row, signal)[0]
 
     def inline(
         self, cables: Sequence[str], feed: str, camera_row: int, head_row: int, signal: str
     ) -> tuple[str, ...]:
         """Return the isolator that opens the one screen joining two known earths; empty where none fits or is due."""
-        found = self.judge(cables, feed, camera_row, head_row)
-        if found.verdict not in (Verdict.OUTSIDE, Verdict.MARGINAL) or found.paths != ("coax screen",):
-            return ()
-        family = self.catalogue.cables[cables[0]].family
-        return tuple(fitting("isolator", signal, family, feed, self.catalogue)[:1])
+        return self._ends(cables, feed, camera_row, head_row, signal)[1]
+
+    def _ends(
+        self, cables: Sequence[str], feed: str, camera_row: int, head_row: int, signal: str
+    ) -> tuple[bool, tuple[str, ...]]:
+        """Return whether the ends let a link stand, and with which isolator; once for all that are alike."""
+        alike = (tuple(cables), feed, self._alike[camera_row], self._alike[head_row], signal)
+        if alike not in self._settled:
+            found = self.judge(cables, feed, camera_row, head_row)
+            inline: tuple[str, ...] = ()
+            known = found.verdict in (Verdict.OUTSIDE, Verdict.MARGINAL)
+            if known and found.paths == ("coax screen",):
+                inline = tuple(fitting("isolator", signal, "coax", feed, self.catalogue)[:1])
+            if inline:
+                found = self.judge(cables, feed, camera_row, head_row, isolated=True)
+            self._settled[alike] = found.verdict in (Verdict.WITHIN, Verdict.MARGINAL), inline
+        return self._settled[alike]
 
     def line(
         self,
@@ -334,13 +359,13 @@ def between(zones: dict[str, str | None], paths: Sequence[str], *, isolated: boo
     mixed = bool(kinds & set(EXPORTED)) and bool(kinds & set(INDEPENDENT))
     if paths and mixed:
         text = f"shock and ground loop: {joined(paths)} joins {told}"
-        return EarthJudgement(Verdict.OUTSIDE, ("shock", "ground loop", "surge"), tuple(paths), text)
+        return EarthJudgement(Verdict.OUTSIDE, ("shock", "ground loop", "surge"), tuple(paths), text, mixed)
     if paths:
         text = f"ground loop and surge: {joined(paths)} joins {told}"
         return EarthJudgement(Verdict.MARGINAL, ("ground loop", "surge"), tuple(paths), text)
     what = "isolated copper" if isolated else "unscreened pair"
     text = f"surge: {what} between {told}; protect both ends"
-    return EarthJudgement(Verdict.MARGINAL, ("surge",), (), text)
+    return EarthJudgement(Verdict.MARGINAL, ("surge",), (), text, mixed)
 
 
 def _reasons(paths: Sequence[str]) -> tuple[str, ...]:

@@ -21,8 +21,8 @@ from operator import add, gt, le
 
 import numpy as np
 
-from estate.links.walk_bounds import ceiling, least, least_used, still_needed
-from estate.links.walk_graph import ARRIVAL, CABLE, Bools, Floats, Ints, WalkGraph, part, pointers, with_arcs
+from estate.links.walk_bounds import ceiling, least, least_used, neighbourhood, still_needed
+from estate.links.walk_graph import ARRIVAL, CABLE, Bools, Floats, Ints, WalkGraph, part, with_arcs
 
 WORTHWHILE = 0.95
 """Pruning from both ends is repeated while it leaves less than this share of the arcs."""
@@ -85,15 +85,18 @@ def cheapest_walks(
 
     Where the plain cheapest walk keeps the limits it is taken; labels serve the other targets, all in one search.
     """
+    walks: list[Walk | None] = [None] * len(targets.node)
     task = _task(graph, start, targets)
-    found: dict[int, Walk] = {}
-    if task is not None:
-        found = _plain_walks(task, accepts)
-        rest = {sink: target for sink, target in task.sinks.items() if target not in found}
-        if rest:
-            search = _Search(_tightened(replace(task, sinks=rest)), accepts)
-            found |= {target: walk for target, (_, walk) in search.run().items()}
-    return tuple(found.get(target) for target in range(len(targets.node)))
+    if task is None:
+        return tuple(walks)
+    found = _plain_walks(task, accepts)
+    rest = {sink: target for sink, target in task.sinks.items() if target not in found}
+    if rest:
+        search = _Search(_tightened(replace(task, sinks=rest)), accepts)
+        found |= {target: walk for target, (_, walk) in search.run().items()}
+    for target, walk in found.items():
+        walks[target] = walk
+    return tuple(walks)
 
 
 def least_overruns(
@@ -101,16 +104,18 @@ def least_overruns(
 ) -> tuple[Miss | None, ...]:
     """Return for each target the walk that passes one budget by the least, 0 where it needn't be passed.
 
-    With equipment the overrun is that of the worst stretch. `others` says whether the other budgets are kept; None
-    where there is no way all the same.
+    With equipment the overrun is that of the worst stretch. `others` says whether the other budgets, counts of
+    equipment among them, are kept. None where there is no way all the same.
     """
+    misses: list[Miss | None] = [None] * len(targets.node)
     limit = graph.limit.copy() if others else np.full_like(graph.limit, np.inf)
     limit[:, budget] = np.inf
     task = _task(replace(graph, limit=limit), start, targets)
-    if task is None:
-        return (None,) * len(targets.node)
-    found = _OverrunSearch(_tightened(task), budget, graph.limit[:, budget]).run()
-    return tuple(Miss(*found[target]) if target in found else None for target in range(len(targets.node)))
+    if task is not None:
+        search = _OverrunSearch(_tightened(task), budget, graph.limit[:, budget])
+        for target, (overrun, walk) in search.run().items():
+            misses[target] = Miss(overrun, walk)
+    return tuple(misses)
 
 
 @dataclass(frozen=True)
@@ -131,15 +136,20 @@ def _task(graph: WalkGraph, start: Start, targets: Targets) -> _Task | None:
     if start.uses is not None:
         first[: len(start.uses)] = start.uses
     state = start.layer * graph.nodes + start.node
-    for budget in range(len(first)):
-        if np.isfinite(graph.limit[:, budget]).any() or budget == 0:
-            position = int(np.searchsorted(graph.state, state))
-            inside = np.isfinite(least_used(graph, budget, position, first[budget]))
-            if not inside[position]:
-                return None
-            graph = part(graph, inside)
+    graph = part(graph, neighbourhood(graph, state))
+    for budget in _limited(graph):
+        position = int(np.searchsorted(graph.state, state))
+        inside = np.isfinite(least_used(graph, budget, position, first[budget]))
+        if not inside[position]:
+            return None
+        graph = part(graph, np.flatnonzero(inside))
     ended, sinks = _with_ends(graph, targets)
     return _Task(ended, int(np.searchsorted(graph.state, state)), first, sinks)
+
+
+def _limited(graph: WalkGraph) -> list[int]:
+    """Return the budgets that have a limit anywhere."""
+    return np.flatnonzero(np.isfinite(graph.limit).any(axis=0)).tolist()
 
 
 def _with_ends(graph: WalkGraph, targets: Targets) -> tuple[WalkGraph, dict[int, int]]:
@@ -175,7 +185,7 @@ def _tightened(task: _Task) -> _Task:
     """Drop the arcs that no walk to an end can use within the limit of some budget."""
     while True:
         count = len(task.graph.tail)
-        for budget in np.flatnonzero(np.isfinite(task.graph.limit).any(axis=0)).tolist():
+        for budget in _limited(task.graph):
             graph = task.graph
             limit = graph.limit[:, budget]
             used = least_used(graph, budget, task.start, task.first[budget])[graph.tail]
@@ -215,7 +225,7 @@ class _Tree:
     def __init__(self, task: _Task, before: Ints) -> None:
         self.graph, self.start = task.graph, task.start
         self.before: list[int] = before.tolist()
-        self.pointer: list[int] = pointers(task.graph).tolist()
+        self.pointer: list[int] = task.graph.begins.tolist()
         self.known: dict[int, tuple[float, ...] | None] = {task.start: tuple(task.first.tolist())}
         self.most = ceiling(task.graph.limit)
 
@@ -281,8 +291,9 @@ class _Search:
         self.task = task
         self.accepts = accepts
         # A budget without a limit matters only to a caller who judges by it.
-        limited = np.isfinite(task.graph.limit).any(axis=0)
-        self.budgets = np.flatnonzero(limited | (accepts is not None))
+        self.budgets = np.array(
+            _limited(task.graph) if accepts is None else range(len(task.first)), dtype=int
+        )
         self.sinks = task.sinks
         self.ends: dict[int, list[int]] = defaultdict(list)
         for sink, target in task.sinks.items():
@@ -295,7 +306,7 @@ class _Search:
         self.queue: list[tuple[float, Values, int]] = []
         self.settled: dict[int, list[Values]] = {}
         self.onward: dict[int, list[Onward]] = {}
-        self.pointer: list[int] = pointers(task.graph).tolist()
+        self.pointer: list[int] = task.graph.begins.tolist()
         self.room: list[list[float]] = []
         self.ahead: list[float] = []
 
@@ -387,15 +398,18 @@ class _Search:
         """Return the arcs out of a state as plain numbers, made when first needed."""
         if state not in self.onward:
             graph = self.task.graph
+            low, high = self.pointer[state], self.pointer[state + 1]
+            columns = zip(
+                graph.head[low:high].tolist(),
+                graph.cost[low:high].tolist(),
+                graph.uses[low:high, self.budgets].tolist(),
+                graph.resets[low:high, self.budgets].tolist(),
+                range(low, high),
+                strict=True,
+            )
             self.onward[state] = [
-                (
-                    int(graph.head[arc]),
-                    float(graph.cost[arc]),
-                    tuple(graph.uses[arc, self.budgets].tolist()),
-                    tuple(np.flatnonzero(graph.resets[arc, self.budgets]).tolist()),
-                    arc,
-                )
-                for arc in range(self.pointer[state], self.pointer[state + 1])
+                (head, cost, tuple(uses), tuple(i for i, afresh in enumerate(resets) if afresh), arc)
+                for head, cost, uses, resets, arc in columns
             ]
         return self.onward[state]
 

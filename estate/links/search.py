@@ -83,6 +83,7 @@ class LinkSearch:
         every_m = float(self.network.segment_length_m.sum())
         self._longest_m = cable_length_m(every_m, heights_m, self.settings.lengths) + 1.0
         self.earths = Earths(self.survey, self.network, self.catalogue)
+        self._joining = self.earths.barred()
         self._rules: dict[tuple[str, ...], WayRules] = {}
         self._reach: dict[tuple[object, ...], float] = {}
 
@@ -91,8 +92,12 @@ class LinkSearch:
     def rules(self, cables: tuple[str, ...]) -> WayRules:
         """Return where a set of cables may lie and at what cost."""
         if cables not in self._rules:
-            self._rules[cables] = way_rules(
+            rules = way_rules(
                 self.network, cables, self.works, self.separation, self.catalogue, self.settings, self.prices
+            )
+            free = ~self._joining
+            self._rules[cables] = replace(
+                rules, open=rules.open & free, open_with_verify=rules.open_with_verify & free
             )
         return self._rules[cables]
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from estate.catalogue.tables import Catalogue
 from estate.findings import NAN, Verdict
 from estate.links.link import BudgetLine
+from estate.network.columns import texts
 from estate.network.network import Network
 from estate.network.proximity import Exposures, Judgement, SeparationRules, find_exposures, judge
 from estate.survey.survey import Layer, Survey
@@ -52,21 +53,31 @@ class SegmentSeparation:
         return np.array([Verdict.WITHIN, Verdict.VERIFY, Verdict.OUTSIDE], dtype=object)[rank]
 
     def _to_build(self) -> NDArray[np.bool_]:
-        """Which exposures lie on proposed segments and are not declared."""
+        """Which exposures lie on proposed segments and are not declared; a lightning conductor has no distance to build."""
+        kind = texts(self.survey.mains, "kind", self.exposures.mains)
         marks: NDArray[np.bool_] = (
-            self.network.segment_proposed[self.exposures.segment] & ~self.exposures.declared
+            self.network.segment_proposed[self.exposures.segment]
+            & ~self.exposures.declared
+            & (kind != "lightning_protection")
         )
         return marks
 
-    def line(self, segments: tuple[int, ...], cable_class: str, informs: bool) -> BudgetLine | None:
-        """Return the budget line of the exposure that governs a way, None where it meets no mains."""
+    def governing(self, segments: tuple[int, ...], cable_class: str) -> int | None:
+        """Return the exposure that governs a way, None where it meets no source."""
         on_way = np.flatnonzero(np.isin(self.exposures.segment, segments))
         if not len(on_way):
             return None
         judgement, to_build = self.judgement(cable_class), self._to_build()
         margins = self.exposures.distance_m[on_way] * MM_PER_M - judgement.required_mm[on_way]
         ranks = [0 if to_build[e] else RANK[judgement.verdict[e]] for e in on_way]
-        worst = int(on_way[min(range(len(on_way)), key=lambda k: (-ranks[k], margins[k]))])
+        return int(on_way[min(range(len(on_way)), key=lambda k: (-ranks[k], margins[k]))])
+
+    def line(self, segments: tuple[int, ...], cable_class: str, informs: bool) -> BudgetLine | None:
+        """Return the budget line of the exposure that governs a way, None where it meets no mains."""
+        worst = self.governing(segments, cable_class)
+        if worst is None:
+            return None
+        judgement, to_build = self.judgement(cable_class), self._to_build()
         value = float(self.exposures.distance_m[worst]) * MM_PER_M
         limit = float(judgement.required_mm[worst])
         verdict = Verdict(judgement.verdict[worst])
@@ -119,8 +130,8 @@ def exposures_by_kind(network: Network, survey: Survey, rules: SeparationRules) 
     A fence reaches ten metres and more; a stretch beside mains is no longer for that. A declared distance that names
     no run counts for every run that the drawing shows within its kind's distance.
     """
-    drawn = [_of_kind(network, _undeclared(survey), kind, largest_mm(rules, kind)) for kind in _kinds(survey)]
-    every = joined_exposures(drawn) if drawn else find_exposures(network, _undeclared(survey), 0.0)
+    drawn = [_of_kind(network, as_drawn(survey), kind, largest_mm(rules, kind)) for kind in _kinds(survey)]
+    every = joined_exposures(drawn) if drawn else find_exposures(network, as_drawn(survey), 0.0)
     declared = find_exposures(network, survey, largest_mm(rules, "mains") / MM_PER_M)
     declared = taken(declared, declared.declared)
     pairs = set(zip(declared.segment.tolist(), declared.mains.tolist(), strict=True))
@@ -131,7 +142,7 @@ def exposures_by_kind(network: Network, survey: Survey, rules: SeparationRules) 
 
 def fence_corridor(network: Network, survey: Survey, within_m: float) -> Exposures:
     """Find stretches alongside electric fences within a long distance, square crossings left out."""
-    near = _of_kind(network, _undeclared(survey), "fence", within_m * MM_PER_M)
+    near = _of_kind(network, as_drawn(survey), "fence", within_m * MM_PER_M)
     return taken(near, ~near.crossing & (near.angle_deg <= ALONGSIDE_DEG))
 
 
@@ -142,11 +153,11 @@ def _kinds(survey: Survey) -> list[str]:
 def _of_kind(network: Network, survey: Survey, kind: str, within_mm: float) -> Exposures:
     """Find the stretches near sources of one kind; `mains` is the row of the whole layer."""
     rows = np.flatnonzero(survey.mains["kind"] == kind)
-    found = find_exposures(network, replace(survey, mains=_rows(survey.mains, rows)), within_mm / MM_PER_M)
+    found = find_exposures(network, replace(survey, mains=rows_of(survey.mains, rows)), within_mm / MM_PER_M)
     return replace(found, mains=rows[found.mains] if len(rows) else found.mains)
 
 
-def _rows(layer: Layer, rows: NDArray[np.int64]) -> Layer:
+def rows_of(layer: Layer, rows: NDArray[np.int64]) -> Layer:
     """Return a layer of the chosen rows."""
     columns = {name: column[rows] for name, column in layer.columns.items()}
     return replace(
@@ -155,7 +166,7 @@ def _rows(layer: Layer, rows: NDArray[np.int64]) -> Layer:
     )  # fmt: skip
 
 
-def _undeclared(survey: Survey) -> Survey:
+def as_drawn(survey: Survey) -> Survey:
     """Return the survey without declared distances: as drawn."""
     blank = np.full(len(survey.routes), np.nan)
     return replace(

@@ -8,8 +8,8 @@ from estate.catalogue.tables import Catalogue, Figure
 from estate.errors import InputError, Problem, suggestion
 from estate.findings import NAN, Verdict
 from estate.formulas.separation import circuits_of_20a, power_factor_of_circuits
-from estate.links.separation import SeparationRules, separation_rules
-from estate.network.proximity import HIGH_VOLTAGE_V
+from estate.links.separation import separation_rules
+from estate.network.proximity import HIGH_VOLTAGE_V, SeparationRules
 
 BARRIERS = ("none", "open", "perforated", "solid")
 DIVIDERS = ("none", "aluminium", "steel")

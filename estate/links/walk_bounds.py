@@ -41,6 +41,26 @@ def least(
     return distance[:size], before[:size].astype(np.int64)
 
 
+def neighbourhood(graph: WalkGraph, start: int) -> Ints:
+    """Return the states that a walk from a start may reach, and perhaps some more, in ascending order.
+
+    Every stretch is taken to begin with nothing used. Looks at no more of a large graph than lies within a limit.
+    """
+    if graph.nearness is None:
+        return np.arange(len(graph.state))
+    budget, matrix = graph.nearness
+    most = float(ceiling(graph.limit[:, budget]).max(initial=0.0))
+    tail, head = graph.tail[graph.placed], graph.head[graph.placed]
+    begun = np.zeros(len(graph.state), dtype=bool)
+    reached = begun.copy()
+    beginnings = np.array([start])
+    while len(beginnings):
+        begun[beginnings] = True
+        reached |= np.isfinite(dijkstra(matrix, indices=beginnings, limit=most, min_only=True))
+        beginnings = np.unique(head[reached[tail] & ~begun[head]])
+    return np.flatnonzero(reached)
+
+
 def least_used(graph: WalkGraph, budget: int, start: int, first: float) -> Floats:
     """Return the least that a walk can have used of a budget at every state, inf where it can't keep the limit.
 
@@ -75,7 +95,8 @@ def still_needed(graph: WalkGraph, budget: int, ends: Sequence[int]) -> Floats:
     cable = graph.equipment < 0
     tail, head = graph.tail[~cable], graph.head[~cable]
     uses, resets = graph.uses[~cable, budget], graph.resets[~cable, budget]
-    free = resets | ~np.isfinite(limit[tail])
+    free = resets | ~np.isfinite(limit[tail]) | ~np.isfinite(limit[head])
+    shift = limit[tail[~free]] - limit[head[~free]]
     seeds = np.full(len(limit), np.inf)
     seeds[list(ends)] = 0.0
     while True:
@@ -83,12 +104,12 @@ def still_needed(graph: WalkGraph, budget: int, ends: Sequence[int]) -> Floats:
             graph.head[cable], graph.tail[cable], graph.uses[cable, budget], seeds, most.max(initial=0.0)
         )
         need[need > most] = np.inf
-        onward = np.isfinite(need[head])
-        room = np.full(len(tail), -np.inf)
-        room[onward] = (most[head] - uses)[onward] - need[head][onward]
-        ahead = np.full(len(tail), np.inf)
-        ahead[free & (room >= 0)] = 0.0
-        ahead[~free] = np.maximum(limit[tail] - room, 0.0)[~free]
+        onward = need[head] + uses
+        ahead = np.where(onward <= most[head], onward, np.inf)
+        ahead[free & np.isfinite(ahead)] = 0.0
+        # What is short of a limit is counted from the limit at hand, which may differ from the one beyond.
+        ahead[~free] = np.maximum(ahead[~free] + shift, 0.0)
+        ahead[ahead > most[tail]] = np.inf
         better = ahead < need[tail] - SLACK
         if not better.any():
             return need

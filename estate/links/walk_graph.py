@@ -2,9 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.sparse import csr_array
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -69,6 +71,28 @@ class WalkGraph:
     """Which equipment an arc is, or CABLE or ARRIVAL."""
     arc: Ints
     """Which arc of its layer a cable arc is."""
+
+    @cached_property
+    def begins(self) -> Ints:
+        """Where the arcs out of each state begin, and one more; arcs stand in the order of their tails."""
+        return np.searchsorted(self.tail, np.arange(len(self.state) + 1))
+
+    @cached_property
+    def placed(self) -> Ints:
+        """The arcs that are equipment."""
+        return np.flatnonzero(self.equipment >= 0)
+
+    @cached_property
+    def nearness(self) -> tuple[int, csr_array] | None:
+        """The first budget that is limited everywhere, and what cable arcs use of it; None where there is none."""
+        everywhere = np.flatnonzero(np.isfinite(self.limit).all(axis=0))
+        if not len(everywhere):
+            return None
+        budget = int(everywhere[0])
+        cable = self.equipment < 0
+        begins = np.append(0, np.cumsum(cable))[self.begins]
+        size = len(self.state)
+        return budget, csr_array((self.uses[cable, budget], self.head[cable], begins), shape=(size, size))
 
 
 def walk_graph(nodes: int, layers: Sequence[Layer], equipment: Sequence[Equipment] = ()) -> WalkGraph:
@@ -141,21 +165,24 @@ def _equipment_arcs(nodes: int, number: int, item: Equipment) -> Columns:
     )
 
 
-def part(graph: WalkGraph, keep: Bools) -> WalkGraph:
-    """Return the graph of some of its states."""
-    number = np.cumsum(keep) - 1
-    arcs = keep[graph.tail] & keep[graph.head]
-    kept = with_arcs(graph, arcs)
+def part(graph: WalkGraph, states: Ints) -> WalkGraph:
+    """Return the graph of some of its states, given in ascending order; costs no more than their arcs."""
+    begin = graph.begins[states]
+    count = graph.begins[states + 1] - begin
+    rows = np.arange(count.sum()) + np.repeat(begin - (np.cumsum(count) - count), count)
+    head = np.minimum(np.searchsorted(states, graph.head[rows]), len(states) - 1)
+    inside = states[head] == graph.head[rows]
+    kept = with_arcs(graph, rows[inside])
     return replace(
         kept,
-        state=graph.state[keep],
-        limit=graph.limit[keep],
-        tail=number[kept.tail],
-        head=number[kept.head],
+        state=graph.state[states],
+        limit=graph.limit[states],
+        tail=np.repeat(np.arange(len(states)), count)[inside],
+        head=head[inside],
     )
 
 
-def with_arcs(graph: WalkGraph, keep: Bools) -> WalkGraph:
+def with_arcs(graph: WalkGraph, keep: Ints | Bools) -> WalkGraph:
     """Return the graph of all its states and some of its arcs."""
     return replace(
         graph,
@@ -167,8 +194,3 @@ def with_arcs(graph: WalkGraph, keep: Bools) -> WalkGraph:
         equipment=graph.equipment[keep],
         arc=graph.arc[keep],
     )
-
-
-def pointers(graph: WalkGraph) -> Ints:
-    """Return where the arcs out of each state begin; they stand in the order of their tails."""
-    return np.searchsorted(graph.tail, np.arange(len(graph.state) + 1))

@@ -146,8 +146,17 @@ def design_layers(design: Design, tables: Mapping[str, Table]) -> dict[str, Tabl
         "links": Table(links.columns, links.rows, tuple(ways)),
         "points": points_layer(survey, network, used, verdicts),
         "proximity": proximity_layer(network, design.separation, tables["proximity"]),
-        "cures": Table(("cure", "segment", "text"), (), ()),
+        "cures": cures_layer(design),
     }
+
+
+def cures_layer(design: Design) -> Table:
+    """Return the lines that stretches too near mains would be moved to."""
+    moved = [cure for cure in design.cures if cure.geometry is not None]
+    rows = [
+        (f"K{n}", str(design.network.segment_id[cure.segment]), cure.text) for n, cure in enumerate(moved, 1)
+    ]
+    return table(("cure", "segment", "text"), rows, [wkt(cure.geometry) for cure in moved])
 
 
 def drawing_layers(
@@ -216,8 +225,7 @@ def proximity_layer(network: Network, separation: SegmentSeparation, proximity: 
         if line is None:
             shapes.append(None)
             continue
-        scale = line.length / max(network.segment_length_m[exposures.segment[e]], 1e-9)
-        part = shapely.ops.substring(line, exposures.from_m[e] * scale, exposures.to_m[e] * scale)
+        part = shapely.ops.substring(line, exposures.from_m[e], exposures.to_m[e])
         shapes.append(wkt(part))
     return Table(proximity.columns, proximity.rows, tuple(shapes))
 

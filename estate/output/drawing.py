@@ -62,6 +62,7 @@ def plan_content(result: Result) -> PlanContent:
         stretches=PlanStretches(
             geometry=_shapes(layers["proximity"]), verdict=layers["proximity"].column("verdict")
         ),
+        moved=_shapes(layers["cures"]) if "cures" in layers else (),
         findings=tuple(_finding(row) for row in result.tables["findings"].records()),
         notes=result.notes,
         cautions=result.cautions,
@@ -91,7 +92,9 @@ def separation_to_build(result: Result) -> dict[str, float]:
 
 def _drawing(result: Result) -> DrawingSection:
     known = {f.name for f in fields(DrawingSection)}
-    values: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in result.drawing.items() if k in known}
+    values: dict[str, Any] = {
+        k: tuple(v) if isinstance(v, list) else v for k, v in result.drawing.items() if k in known
+    }
     return DrawingSection(**values)
 
 

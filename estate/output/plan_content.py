@@ -84,6 +84,8 @@ class PlanContent:
     buildings: PlanBuildings = field(default_factory=PlanBuildings)
     points: PlanPoints = field(default_factory=PlanPoints)
     stretches: PlanStretches = field(default_factory=PlanStretches)
+    moved: Column = ()
+    """Lines that stretches near mains would be moved to."""
     findings: tuple[Finding, ...] = ()
     """Numbered, in the order of the register."""
     notes: tuple[str, ...] = ()
@@ -145,6 +147,7 @@ def on_paper(content: PlanContent, view: View) -> PlanContent:
         mains=replace(content.mains, geometry=_moved(content.mains.geometry, view.to_paper)),
         buildings=replace(content.buildings, geometry=_moved(content.buildings.geometry, view.to_paper)),
         stretches=replace(content.stretches, geometry=_moved(content.stretches.geometry, view.to_paper)),
+        moved=_moved(content.moved, view.to_paper),
         points=replace(content.points, x=x, y=y),
         findings=tuple(replace(finding, x=float(sx), y=float(sy)) for finding, (sx, sy) in moved),
     )

@@ -21,6 +21,7 @@ from estate.output.symbols import (
     GREY,
     MAINS_MARKS,
     MIDDLE,
+    MOVED_LINE,
     PLACEMENT_TYPES,
     ROUTE_STATES,
     STRETCH_AREAS,
@@ -62,6 +63,8 @@ def draw_layers(axes: "Axes", content: PlanContent, view: View) -> None:
     _draw_stretches(axes, content)
     _draw_mains(axes, content)
     _draw_routes(axes, content)
+    if len(drawn(content.moved)):
+        lines(axes, _rows(content.moved, drawn(content.moved)), MOVED_LINE, zorder=4.0)
     _draw_points(axes, content)
 
 
@@ -196,6 +199,8 @@ def _hazard_entries(content: PlanContent) -> Iterable[Entry]:
     for verdict, area in STRETCH_AREAS.items():
         if verdict in verdicts:
             yield Entry(f"near mains: {verdict}", area)
+    if len(drawn(content.moved)):
+        yield Entry("where it would be moved to", MOVED_LINE)
 
 
 def _place_entries(content: PlanContent) -> Iterable[Entry]:

@@ -147,6 +147,9 @@ STRETCH_AREAS = {
 }
 """Band along a stretch near mains, by verdict; a stretch within limits has none."""
 
+MOVED_LINE = Line(NARROW, GREEN, LINE_TYPES["dotted"], (Mark("tick", 1.2, 6.0),))
+"""Where a stretch too near mains would run if it were moved."""
+
 BUILDING_AREA = Area("///", "#bdbdbd", NARROW, "#f4f4f4")
 
 BALLOONS = {

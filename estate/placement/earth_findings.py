@@ -1,0 +1,195 @@
+"""Findings between earths: shock, ground loop and surge, told apart. Cures are metal-free or isolated."""
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from estate.findings import Action, Effect, Finding, Severity, Verdict
+from estate.links.earths import SOURCE, EarthJudgement, between, fitting
+from estate.links.link import Link
+from estate.links.search import LinkSearch
+from estate.placement.places import middle
+
+DESIGNER = "refer to a competent electrical designer"
+METAL_FREE = f"metal-free fibre, or a recorder in the camera's building; {DESIGNER}"
+ISOLATED = (
+    "an isolator of at least 3 kV r.m.s. and 7 kV impulse, outer conductor earthed on the outdoor side (AS/CA S009:2013, "
+    f"second hand), or metal-free fibre; {DESIGNER}"
+)
+
+
+def earth_findings(search: LinkSearch, links: Sequence[Link]) -> list[Finding]:
+    """Return the findings of links between earths, of metal containment that joins them, and of surges."""
+    return [
+        *link_earths(search, links),
+        *_presumed(search, links),
+        *_joining_routes(search, links),
+        *_leaving_buildings(search, links),
+        *_supply_loops(search, links),
+    ]
+
+
+def judged_link(search: LinkSearch, link: Link) -> EarthJudgement | None:
+    """Return what a link does between the earths of its ends; None where it has none."""
+    rows = search.survey.points.row_of()
+    if not link.nodes or link.camera not in rows or link.head not in rows:
+        return None
+    kinds = {search.catalogue.items[each.item].kind for each in link.equipment}
+    return search.earths.judge(
+        link.cables,
+        link.feed,
+        rows[link.camera],
+        rows[link.head],
+        link.segments,
+        isolated="isolator" in kinds,
+    )
+
+
+def link_earths(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
+    """Yield links that join different earths, or earths not known."""
+    for link in links:
+        found = judged_link(search, link)
+        if found is None or found.verdict is Verdict.WITHIN:
+            continue
+        isolated = any(search.catalogue.items[each.item].kind == "isolator" for each in link.equipment)
+        severity, effect, action = _weight(found)
+        x, y = (float(v[link.nodes[-1]]) for v in (search.network.node_x, search.network.node_y))
+        yield Finding(
+            severity, effect, action, "link", link.id, f"link {link.id}: {found.text}",
+            x=x, y=y, source=SOURCE, remedy=ISOLATED if isolated else METAL_FREE, cameras=(link.camera,),
+        )  # fmt: skip
+
+
+def _weight(found: EarthJudgement) -> tuple[Severity, Effect, Action]:
+    """Return how much a judgement matters: an earth path from TT to an exported earth can hurt a person."""
+    if found.verdict is Verdict.OUTSIDE:
+        return Severity.DANGER, Effect.DANGER, Action.CONVERT
+    if found.verdict is Verdict.VERIFY:
+        return Severity.FAULT, Effect.DANGER if found.paths else Effect.DEGRADED, Action.SURVEY
+    if found.paths:
+        return Severity.FAULT, Effect.PICTURE, Action.CONVERT
+    return (Severity.FAULT if found.mixed else Severity.WATCH), Effect.DEGRADED, Action.PROTECT
+
+
+def _presumed(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
+    """Yield one finding for all links whose earths outdoors rest on the nearest building's."""
+    cameras = []
+    for link in links:
+        found = judged_link(search, link)
+        if found is not None and found.presumed:
+            cameras.append(link.camera)
+    if cameras:
+        yield Finding(
+            Severity.NOTE, Effect.RECORDS, Action.SURVEY, "estate", search.settings.estate.title,
+            f"{len(cameras)} cameras or recorders outdoors: their earth is taken as the nearest building's",
+            source=SOURCE,
+            remedy="establish on site whether each camera is insulated from earthed steel, and from where it is fed; "
+            "enter insulated or earth_zone",
+            cameras=tuple(sorted(cameras)),
+        )  # fmt: skip
+
+
+def _joining_routes(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
+    """Yield routes whose metal containment joins buildings of different earths, laid or used."""
+    network = search.network
+    used = {segment for link in links for segment in link.segments}
+    for route, kind, zones in search.earths.joining_routes():
+        segments = np.flatnonzero(network.segment_route == route).tolist()
+        if all(network.segment_proposed[s] and s not in used for s in segments):
+            continue
+        found = between(zones, [kind])
+        severity, effect, action = _weight(found)
+        name = str(search.survey.routes["id"][route])
+        x, y = middle(network, segments[0])
+        yield Finding(
+            severity, effect, action, "route", name, f"route {name}: {found.text}", x=x, y=y, source=SOURCE,
+            remedy=f"have it opened or insulated at one building; {DESIGNER}; metal-free fibre does not cure the strand",
+            cameras=tuple(sorted({link.camera for link in links if set(link.segments) & set(segments)})),
+        )  # fmt: skip
+
+
+# Surges
+
+
+def protectors(search: LinkSearch, link: Link) -> tuple[tuple[str, ...], list[str]]:
+    """Return the protectors that fit a link's signal and feed, one set for each end, and what none fits."""
+    camera = next(c for c in search.cameras if c.id == link.camera)
+    found, missing = [], []
+    for role, cable in zip(("signal", "power"), link.cables, strict=False):
+        entry = search.catalogue.cables[cable]
+        if not entry.metallic or entry.family == "fibre":
+            continue
+        signal = str(camera.signal) if role == "signal" else ""
+        fit = _protector(search, signal, entry.family, link.feed)
+        found += fit[:1]
+        missing += [] if fit else [f"{role} on {cable}"]
+        if (
+            role == "signal"
+            and len(link.cables) == 1
+            and search.catalogue.feeds[link.feed].kind in ("dc", "ac")
+        ):
+            found += _protector(search, "", entry.family, link.feed)[:1]  # power on pairs of the same cable
+    return tuple(found), missing
+
+
+def _protector(search: LinkSearch, signal: str, family: str, feed: str) -> list[str]:
+    """Return fitting protectors: on a power cable those for no signal of its own."""
+    fit = fitting("protector", signal, family, feed, search.catalogue) if signal else []
+    if signal:
+        return [i for i in fit if search.catalogue.items[i].signals]
+    anything = [i for i in search.catalogue.items.values() if i.kind == "protector" and not i.signals]
+    return [i.id for i in anything if family in i.families and feed in i.passes]
+
+
+def _leaving_buildings(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
+    """Yield one finding for all copper links with a stretch outdoors: a surge decision is due at both ends."""
+    outdoors = search.network.segment_building < 0
+    drawn = np.array([g is not None for g in search.network.segment_geometry], dtype=bool)
+    leaving = [
+        link
+        for link in links
+        if any(search.catalogue.cables[c].metallic for c in link.cables)
+        and any(outdoors[s] and drawn[s] for s in link.segments)
+    ]
+    if not leaving:
+        return
+    told: dict[str, list[str]] = defaultdict(list)
+    cost = 0.0
+    for link in leaving:
+        items, missing = protectors(search, link)
+        cost += sum(2 * search.prices.rate("equipment", i).value for i in items)
+        words = " and ".join([*items, *(f"none listed for {what}" for what in missing)])
+        told[words or "none, no copper conductor: earth the armour as the designer says"].append(link.camera)
+    fit = "; ".join(f"{words}: {', '.join(sorted(cameras))}" for words, cameras in sorted(told.items()))
+    yield Finding(
+        Severity.WATCH, Effect.DEGRADED, Action.PROTECT, "estate", search.settings.estate.title,
+        f"{len(leaving)} copper links leave a building: decide on surge protection at both ends of each, on data and "
+        "on power",
+        source="common practice, no source",
+        remedy=f"at entry and camera, where the electrical designer asks for it: {fit}; or metal-free fibre",
+        cost=cost, cameras=tuple(sorted(link.camera for link in leaving)),
+    )  # fmt: skip
+
+
+def _supply_loops(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
+    """Yield heads where the 0 V of a shared supply and several screens join the same cameras twice over."""
+    shared: dict[str, list[Link]] = defaultdict(list)
+    for link in links:
+        if not link.method or search.catalogue.feeds[link.feed].kind not in ("dc", "ac"):
+            continue
+        if any(search.catalogue.cables[c].screened for c in link.cables):
+            shared[link.head].append(link)
+    for head, several in sorted(shared.items()):
+        if len(several) < 2:
+            continue
+        node = several[0].nodes[0]
+        yield Finding(
+            Severity.WATCH, Effect.PICTURE, Action.SURVEY, "recorder", head,
+            f"{len(several)} cameras at {head} are fed from there and screened: the joined 0 V of a shared supply and "
+            "the screens form a loop",
+            x=float(search.network.node_x[node]), y=float(search.network.node_y[node]),
+            source="common practice, no source",
+            remedy=f"a supply with isolated outputs, or unscreened pair over baluns; {DESIGNER}",
+            cameras=tuple(sorted(link.camera for link in several)),
+        )  # fmt: skip
