@@ -11,7 +11,7 @@ import numpy as np
 import pyogrio
 import pytest
 import shapely
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, box
 
@@ -107,6 +107,15 @@ def walk(start, moves):
     st.lists(st.tuples(metres(0, 20), metres(-4, 4), steps), min_size=1, max_size=3),
     metres(0.2, 2),
 )
+@example(
+    [(0.0, 2.001), (-0.36, 2.0), (0.366, 2.088)],
+    [
+        (0.0, -0.076, [(0.0, 2.0), (-0.196, 3.192)]),
+        (3.473, 0.212, [(0.0, 2.0), (0.0, 2.0), (0.0, 2.0)]),
+        (5.602, -0.302, [(0.0, 2.515), (0.16, 2.0)]),
+    ],
+    0.2,
+)  # the zone encloses a gap that the line ends in
 def test_no_part_of_a_moved_line_but_its_leads_comes_too_near(moves, others, clear_m):
     way = walk((0, 0), moves)
     runs = [walk((x, y), run) for x, y, run in others]

@@ -76,15 +76,20 @@ def shifted_line(
     part = _piece_around(zone, inside)
     if part is None:
         return None
+    ring = _ring(part)
+    off_edge = [ring.distance(line.interpolate(at)) > SPARE_M for at in (low, high)]
+    if any(
+        off and SPARE_M < at < line.length - SPARE_M for off, at in zip(off_edge, (low, high), strict=True)
+    ):
+        return None  # the line leaves into a gap that the zone encloses
     leads = [
-        _lead(line.interpolate(at), part) if _is_inside(line.interpolate(at), part) else None
-        for at in (low, high)
+        _lead(line.interpolate(at), ring) if off else None
+        for off, at in zip(off_edge, (low, high), strict=True)
     ]
     ends = [
         Point(lead.coords[-1]) if lead is not None else line.interpolate(at)
         for lead, at in zip(leads, (low, high), strict=True)
     ]
-    ring = _ring(part)
     whole = [_joined(line, low, high, leads, way) for way in _both_ways(ring, *ends)]
     longest_m = LONGEST_DETOUR * ((high - low) + sum(lead.length for lead in leads if lead is not None))
     fit = [w for w in whole if w is not None and w.moved_m <= longest_m and _is_free(w.moved, barred, within)]
@@ -102,13 +107,8 @@ def _ring(part: Polygon) -> LineString:
     return LineString(_distinct(part.exterior.coords))
 
 
-def _is_inside(place: Point, part: Polygon) -> bool:
-    return bool(part.contains(place)) and part.exterior.distance(place) > SPARE_M
-
-
-def _lead(place: Point, part: Polygon) -> LineString:
+def _lead(place: Point, ring: LineString) -> LineString:
     """Return the shortest way from a place inside to the edge."""
-    ring = _ring(part)
     return LineString([place, ring.interpolate(ring.project(place))])
 
 
@@ -140,9 +140,10 @@ def _joined(
         *(reversed(last.coords) if last is not None else ()),
     ]
     before, after = substring(line, 0.0, low), substring(line, high, line.length)
-    coords = [*_coords(before), *moved, *_coords(after)]
+    coords = _distinct([*_coords(before), *moved, *_coords(after)])
+    coords[-1] = _coords(line)[-1]
     return Shifted(
-        LineString(_distinct(coords)),
+        LineString(coords),
         LineString(_distinct(moved)),
         sum(float(lead.length) for lead in leads if lead is not None),
     )
