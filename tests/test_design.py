@@ -238,3 +238,26 @@ def test_choice_of_recorders_equals_brute_force(tmp_path_factory, data):
         for chosen in itertools.combinations(places, count)
     )
     assert made.answer.objective_value == pytest.approx(least, abs=1e-6)
+
+
+def test_a_shared_trench_is_seen_and_the_bound_holds(tmp_path):
+    """By itself A would dig T (2000 against 2020) and B would dig N (1980 against 2000); together T serves both."""
+    routes = [
+        line("T", (0, 0), (60, 0), status="proposed", containment="duct", surface="grass"),
+        line("A", (60, 0), (70, 0), containment="duct"),
+        line("B", (60, 0), (60, 10), containment="duct"),
+        line("L", (0, 0), (0, 40), containment="duct"),
+        line(
+            "N", (0, 40), (0, 70), (60, 70), (60, 10), status="proposed", containment="duct", surface="field"
+        ),
+    ]
+    prices = "[prices]\nunlisted = 1\n[prices.trench_m]\ngrass = 30\nfield = 9.667\n"
+    toml = LOCAL + EXACT + prices + '[design]\nmethods = ["ethernet-fibre"]\ncables = ["os2"]\n'
+    points = [camera("CA", 70, 0), camera("CB", 60, 10), recorder("R", 0, 0)]
+    _, out = designed(write_estate(tmp_path, toml, routes=routes, points=points))
+    rows = {row["camera"]: row["segments"] for row in read_csv(out / "links.csv")}
+    assert rows == {"CA": "T.1;A.1", "CB": "T.1;B.1"}
+    summary = read_json(out / "summary.json")
+    assert summary["bound"] <= summary["objective_value"]
+    assert summary["solver_status"] == "best_found"
+    assert summary["gap_percent"] > 0.1

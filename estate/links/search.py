@@ -132,6 +132,20 @@ class LinkSearch:
         )
         return -1.0 if fails_m <= 1 else min(fails_m, self._longest_m)
 
+    def with_works_paid(self) -> "LinkSearch":
+        """Return the same search as if every proposed route were made already."""
+        paid = LinkSearch(
+            self.network,
+            self.survey,
+            self.catalogue,
+            self.prices,
+            self.separation,
+            self.cameras,
+            self.sites,
+        )
+        paid.works = np.zeros(self.network.segments)
+        return paid
+
     # Search
 
     def candidates(

@@ -53,6 +53,16 @@ def notes(design: Design, bill: Sequence[BillLine]) -> list[str]:
         stamped.append("Costs rest on invented rates: they rank alternatives, they are no prices.")
     if design.survey.settings.limits.separation_safety == "none":
         stamped.append("The 50 mm safety separation is switched off in estate.toml.")
+    if design.answer.status == "best_found":
+        gap = design.answer.gap_percent
+        far = (
+            f"at most {gap:.1f} % above the least possible"
+            if np.isfinite(gap)
+            else "how far from it is not known"
+        )
+        stamped.append(
+            f"Best found, not proven the cheapest: proposed routes can be shared in more ways; {far}."
+        )
     if design.answer.status in ("time_limit", "interrupted"):
         stamped.append(f"Solver stopped ({design.answer.status.replace('_', ' ')}): not proven the cheapest.")
     return stamped

@@ -1,7 +1,7 @@
 """The whole design: candidate links, the choice of recorders, one link per camera, findings."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -63,9 +63,16 @@ def make_design(
     sites = recorder_sites(survey, network, catalogue)
     search = LinkSearch(network, survey, catalogue, prices, separation, cameras, sites)
     found = _found_links(search, progress)
+    paid_search = search.with_works_paid()
+    paid = _found_links(paid_search, progress) if shares_works(search) else []
+    found = distinct([*found, *paid])
     task = placement_task(search, found)
     progress("choosing recorders")
     answer = solve_placement(task, progress)
+    if paid:
+        answer = bounded(
+            answer, solve_placement(placement_task(paid_search, paid), progress), task.gap_percent
+        )
     progress("judging links")
     misses = _misses(search, found, task, answer)
     chosen = {int(task.candidates[c].camera): found[c] for c in answer.choice if c >= 0}
@@ -121,7 +128,37 @@ def _found_links(search: LinkSearch, progress: Callable[[str], None]) -> list[Fo
         linked = {each.camera for each in found}
         without = [camera for camera in everyone if camera not in linked]
         found += search.candidates(without, with_verify=True, progress=progress)
-    return sorted(found, key=lambda f: (f.camera, f.site, f.variant.method, f.variant.feed, f.variant.cables))
+    return found
+
+
+def shares_works(search: LinkSearch) -> bool:
+    """Whether links could share works that the objective pays for."""
+    return search.settings.design.objective == "cost" and bool((search.works > 0).any())
+
+
+def distinct(found: list[Found]) -> list[Found]:
+    """Return the links in a fixed order, each way once."""
+    once = {(f.camera, f.site, f.variant, f.segments): f for f in found}
+
+    def order(f: Found) -> tuple[object, ...]:
+        return f.camera, f.site, f.variant.method, f.variant.feed, f.variant.cables, f.segments
+
+    return sorted(once.values(), key=order)
+
+
+def bounded(answer: PlacementAnswer, relaxed: PlacementAnswer, gap_percent: float) -> PlacementAnswer:
+    """Return the answer with a bound that holds for every way, not only for those found.
+
+    `relaxed` chose among the cheapest ways as if all works were paid, so no design costs less. An answer farther
+    from that than the gap allowed is the best found, not proven.
+    """
+    comparable = (answer.choice >= 0).sum() == (relaxed.choice >= 0).sum()
+    bound = relaxed.bound if comparable else NAN
+    value = answer.objective_value
+    gap = 100 * (value - bound) / abs(value) if value else 0.0
+    proven = answer.status == "optimal" and gap <= gap_percent
+    status = answer.status if proven or answer.status != "optimal" else "best_found"
+    return replace(answer, bound=bound, gap_percent=gap, status=status)
 
 
 def _misses(
