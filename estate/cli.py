@@ -152,7 +152,8 @@ def design(
     made, result, target = workflow.design(
         folder, out, overwrite=overwrite, progress=progress_for(quiet=quiet)
     )
-    lines = [*told_design(result), *told_findings(made.findings, every=verbose), f"written to {target}"]
+    lines = [*made.survey.notes, *told_design(result)]
+    lines += [*told_findings(made.findings, every=verbose), f"written to {target}"]
     tell(lines, quiet=quiet)
     end(made.findings, strict=strict)
 

@@ -11,7 +11,7 @@ from estate.errors import InputError, Problem, suggestion
 from estate.findings import Finding, numbered
 from estate.links.conductors import conductor_problems
 from estate.links.reach import ReachQuestion, ReachRow, reach_question, reach_rows
-from estate.links.references import broken_settings, superseded_rules
+from estate.links.references import broken_ids, broken_settings, superseded_rules
 from estate.links.separation import SegmentSeparation, segment_separation
 from estate.links.separation_question import SeparationAnswer, answered, separation_question
 from estate.links.variants import blocked_feeds
@@ -75,6 +75,7 @@ def load(folder: Path) -> tuple[Survey, Catalogue]:
     settings, _ = read_settings(folder / SETTINGS_FILE)
     entries, problems = load_catalogue(settings.catalogue)
     problems += conductor_problems(entries)
+    problems += [*blocked_feeds(entries), *broken_ids(settings, entries)]
     known = {
         name: frozenset(getattr(entries, name)) for name in ("signals", "feeds", "cables", "methods", "items")
     }
@@ -82,7 +83,7 @@ def load(folder: Path) -> tuple[Survey, Catalogue]:
         survey = read_survey(folder, known)
     except InputError as error:
         raise InputError([*error.problems, *problems], error.summary) from None
-    problems += [*broken_settings(survey, entries), *blocked_feeds(entries)]
+    problems += broken_settings(survey)
     if problems:
         raise InputError(problems)
     return survey, entries

@@ -11,7 +11,14 @@ from estate.links.conditions import cable_length_m
 from estate.links.lines import governing, in_words, states_in_words
 from estate.links.link import BudgetLine
 from estate.links.search import Found, LinkSearch
-from estate.links.variants import Variant, mismatch, usable_methods, variants
+from estate.links.variants import (
+    NOT_CARRIED,
+    Variant,
+    mismatch,
+    usable_cables,
+    usable_methods,
+    variants,
+)
 from estate.links.ways import barred_by_place
 from estate.network.paths import PathGraph, Tree, matrix, tree, way
 
@@ -23,6 +30,8 @@ BARRED = 1e6
 
 STRETCH = ("fixed part", "channel", "reach", "loss", "fibre loss", "fibre reach")
 """Quantities that a repeater mends."""
+
+FEED = "feed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,11 +102,21 @@ def _blind(search: LinkSearch, camera: int) -> str:
 
 
 def miss_in_words(misses: list[Miss]) -> str:
-    """Say in one line why a camera has no link; methods that don't match are told only if none does."""
+    """Say in one line why a camera has no link.
+
+    Methods that don't match are told only if none does, those with the same reason together, and those that don't
+    carry the camera's signal only if nothing else is to be said.
+    """
     near = [miss for miss in misses if np.isfinite(miss.excess)]
-    if not near:
-        near = misses
-    return "; ".join(f"{miss.method}: {miss.text}" if miss.method else miss.text for miss in near)
+    if near:
+        return "; ".join(f"{miss.method}: {miss.text}" for miss in near)
+    carried = [miss for miss in misses if not miss.text.startswith(NOT_CARRIED)] or misses
+    reasons: dict[str, list[str]] = defaultdict(list)
+    for miss in carried:
+        reasons[miss.text].append(miss.method)
+    return "; ".join(
+        f"{', '.join(methods)}: {text}" if all(methods) else text for text, methods in reasons.items()
+    )
 
 
 def _at_site(search: LinkSearch, cameras: list[int], site: int) -> Iterator[tuple[int, str, _Try]]:
@@ -110,6 +129,8 @@ def _at_site(search: LinkSearch, cameras: list[int], site: int) -> Iterator[tupl
         for method in usable_methods(search.catalogue, design):
             if reason := mismatch(method, facts, place.head, signal):
                 yield camera, method.id, _Try(np.inf, site, None, reason)
+            elif not usable_cables(method.signal_cables, search.catalogue, design):
+                yield camera, method.id, _Try(np.inf, site, None, "no cable that [design] cables allows")
         for variant in variants(facts, place.head, search.catalogue, design):
             users[variant.cables].append((camera, variant))
     for cables, wanted in users.items():
@@ -179,13 +200,20 @@ def _worst_line(found: Found, excess: float) -> Miss:
     if not failing:
         return Miss(found.variant.method, "stands alone, but no recorder has room for it", 0.0, None, found)
     worst = max(failing, key=_excess)
-    return Miss(
-        found.variant.method,
-        states_in_words(found.lines) if worst.state else in_words(worst),
-        excess,
-        worst,
-        found,
-    )
+    by_cause: dict[str, BudgetLine] = {_cause(worst): worst}
+    for line in failing:
+        by_cause.setdefault(_cause(line), line)
+    told = [
+        states_in_words(found.lines) if cause == FEED else in_words(line) for cause, line in by_cause.items()
+    ]
+    return Miss(found.variant.method, " and ".join(told), excess, worst, found)
+
+
+def _cause(line: BudgetLine) -> str:
+    """Return what a line is about: how far the signal goes, the feed, or a matter of its own."""
+    if line.state:
+        return FEED
+    return "stretch" if line.quantity in STRETCH else line.quantity
 
 
 def _excess(line: BudgetLine) -> float:

@@ -208,7 +208,7 @@ def volts_max_line(
         value = supply.greatest if np.isnan(value) else value
     margin = 100 * (most_v - value) / most_v
     verdict = Verdict.WITHIN if value <= most_v + TOLERANCE else Verdict.OUTSIDE
-    return BudgetLine("volts max", "day", value, most_v, "V", margin, verdict, "calculated", source)
+    return BudgetLine("volts max", "", value, most_v, "V", margin, verdict, "calculated", source)
 
 
 def poe_lines(

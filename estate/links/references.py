@@ -4,28 +4,65 @@ from collections.abc import Iterable
 
 from estate.catalogue.tables import Catalogue
 from estate.errors import Problem, suggestion
-from estate.settings import LimitsSection
+from estate.settings import LimitsSection, Settings
 from estate.survey.survey import Survey
 
 
-def broken_settings(survey: Survey, catalogue: Catalogue) -> list[Problem]:
-    """Return a problem for every id in [design] and [prices] that names nothing."""
+def broken_ids(settings: Settings, catalogue: Catalogue) -> list[Problem]:
+    """Return a problem for every id in [design] and [prices] that the catalogue doesn't have."""
+    design, prices = settings.design, settings.prices
+    methods, cables, items = set(catalogue.methods), set(catalogue.cables), set(catalogue.items)
+    rates = catalogue.rates.tables
+    return [
+        *_unknown("[design] methods", design.methods, methods, "the id of a method"),
+        *_unknown("[design] cables", design.cables, cables, "the id of a cable"),
+        *_unknown(
+            "[design] discouraged", design.discouraged, methods | cables, "the id of a method or cable"
+        ),
+        *_unknown("[prices] cable_m", prices.cable_m, cables, "the id of a cable"),
+        *_unknown("[prices] equipment", prices.equipment, items, "the id of an item of equipment"),
+        *_unknown(
+            "[prices] containment_m", prices.containment_m, set(rates["containment_m"]), "a containment"
+        ),
+        *_unknown("[prices] pull_m", prices.pull_m, set(rates["pull_m"]), "a containment"),
+        *_unknown("[prices] termination", prices.termination, set(rates["termination"]), "a cable family"),
+        *_not_counts("[prices] recorder", prices.recorder, "a number of channels"),
+        *_not_counts("[prices] switch", prices.switch, "a number of ports"),
+    ]
+
+
+def broken_settings(survey: Survey) -> list[Problem]:
+    """Return a problem for every id in [design] and [prices] that the survey doesn't have."""
     design, prices, points = survey.settings.design, survey.settings.prices, survey.points
     recorders = {str(i) for i, kind in zip(points["id"], points["kind"], strict=True) if kind == "recorder"}
     cameras = {str(i) for i, kind in zip(points["id"], points["kind"], strict=True) if kind == "camera"}
-    methods, cables = set(catalogue.methods), set(catalogue.cables)
     apart = [camera for group in design.apart for camera in group]
+    surfaces = {str(s) for s in survey.routes["surface"] if s is not None}
     return [
-        *_unknown("[design] methods", design.methods, methods, "a method"),
-        *_unknown("[design] cables", design.cables, cables, "a cable"),
-        *_unknown("[design] discouraged", design.discouraged, methods | cables, "a method or cable"),
         *_unknown("[design] keep_recorders", design.keep_recorders, recorders, "a recorder of layer points"),
         *_unknown(
             "[design] forbid_recorders", design.forbid_recorders, recorders, "a recorder of layer points"
         ),
         *_unknown("[design] apart", apart, cameras, "a camera of layer points"),
-        *_unknown("[prices] cable_m", prices.cable_m, cables, "a cable"),
-        *_unknown("[prices] equipment", prices.equipment, set(catalogue.items), "an item of equipment"),
+        *_unknown(
+            "[prices] trench_m",
+            _near_misses(prices.trench_m, surfaces),
+            surfaces,
+            "a surface of layer routes",
+        ),
+    ]
+
+
+def _near_misses(names: Iterable[str], known: set[str]) -> list[str]:
+    """Return the names that look like a misspelt known one: a surface may well be priced and not used yet."""
+    return [name for name in names if name not in known and suggestion(name, known)]
+
+
+def _not_counts(field: str, names: Iterable[str], what: str) -> list[Problem]:
+    return [
+        Problem("estate.toml", what, field=field, value=name)
+        for name in names
+        if not name.isdigit() and name != "other"
     ]
 
 
@@ -44,7 +81,7 @@ def superseded_rules(limits: LimitsSection) -> list[Problem]:
 
 def _unknown(field: str, names: Iterable[str], known: set[str], what: str) -> list[Problem]:
     return [
-        Problem("estate.toml", f"the id of {what}", field=field, value=name, fix=suggestion(name, known))
+        Problem("estate.toml", what, field=field, value=name, fix=suggestion(name, known))
         for name in names
         if name not in known
     ]

@@ -29,7 +29,7 @@ class SegmentSeparation:
     survey: Survey
     rules: SeparationRules
     exposures: Exposures
-    source: str
+    catalogue: Catalogue
     judged: dict[str, Judgement] = field(default_factory=dict)
 
     def judgement(self, cable_class: str) -> Judgement:
@@ -95,10 +95,30 @@ class SegmentSeparation:
             margin_percent=NAN,
             verdict=verdict,
             basis="declared" if self.exposures.declared[worst] else "calculated",
-            source=self.source,
+            source=self._source(worst, limit),
             informs=informs,
             text=place,
         )
+
+    def _source(self, exposure: int, limit_mm: float) -> str:
+        """Return the source of the rule that governs one exposure, with its status."""
+        table, run = self.catalogue.rules["separation"], int(self.exposures.mains[exposure])
+        kind = str(self.survey.mains["kind"][run]) if run >= 0 else "mains"
+        outdoors = {
+            self.rules.buried_mm: "buried_mm",
+            self.rules.overhead_mm: "overhead_mm",
+            self.rules.high_voltage_mm: "high_voltage_mm",
+        }
+        outside = run >= 0 and self.survey.mains["placement"][run] in ("buried", "overhead")
+        if kind in self.catalogue.rules["sources"]:
+            figure = self.catalogue.rules["sources"][kind]
+        elif outside and limit_mm in outdoors:
+            figure = self.catalogue.rules["outdoors"][outdoors[limit_mm]]
+        elif limit_mm == self.rules.safety_mm:
+            figure = table["safety_mm"]
+        else:
+            figure = table["base_mm_b"]
+        return f"{figure.source} ({figure.status.replace('_', ' ')})"
 
 
 def separation_rules(catalogue: Catalogue, safety: str) -> SeparationRules:
@@ -119,9 +139,7 @@ def separation_rules(catalogue: Catalogue, safety: str) -> SeparationRules:
 def segment_separation(network: Network, survey: Survey, catalogue: Catalogue) -> SegmentSeparation:
     """Find every stretch near mains, ready to be judged for any cable class."""
     rules = separation_rules(catalogue, survey.settings.limits.separation_safety)
-    table = catalogue.rules["separation"]
-    source = f"{table['base_mm_b'].source} ({table['base_mm_b'].status.replace('_', ' ')})"
-    return SegmentSeparation(network, survey, rules, exposures_by_kind(network, survey, rules), source)
+    return SegmentSeparation(network, survey, rules, exposures_by_kind(network, survey, rules), catalogue)
 
 
 def exposures_by_kind(network: Network, survey: Survey, rules: SeparationRules) -> Exposures:

@@ -8,6 +8,8 @@ from estate.errors import Problem
 from estate.links.camera import CameraFacts
 from estate.settings import DesignSection
 
+NOT_CARRIED = "does not carry"
+
 
 @dataclass(frozen=True, slots=True)
 class Variant:
@@ -52,7 +54,7 @@ def usable_cables(cables: tuple[str, ...], catalogue: Catalogue, design: DesignS
 def mismatch(method: Method, camera: CameraFacts, head: Head, signal: Signal) -> str:
     """Return why a method can't join this camera to this head, empty where it can."""
     if signal.id not in method.signals:
-        return f"does not carry {signal.id}"
+        return f"{NOT_CARRIED} {signal.id}"
     accepted = not head.accepts or method.delivers in head.accepts or signal.id in head.accepts
     if not accepted:
         return f"delivers {method.delivers}, the recorder accepts {', '.join(sorted(head.accepts))}"

@@ -144,6 +144,8 @@ def _protector(search: LinkSearch, signal: str, family: str, feed: str) -> list[
 
 def _leaving_buildings(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
     """Yield one finding for all copper links with a stretch outdoors: a surge decision is due at both ends."""
+    if not len(search.survey.buildings):
+        return
     outdoors = search.network.segment_building < 0
     drawn = np.array([g is not None for g in search.network.segment_geometry], dtype=bool)
     leaving = [
@@ -164,7 +166,7 @@ def _leaving_buildings(search: LinkSearch, links: Sequence[Link]) -> Iterator[Fi
     fit = "; ".join(f"{words}: {', '.join(sorted(cameras))}" for words, cameras in sorted(told.items()))
     yield Finding(
         Severity.WATCH, Effect.DEGRADED, Action.PROTECT, "estate", search.settings.estate.title,
-        f"{len(leaving)} copper links leave a building: decide on surge protection at both ends of each, on data and "
+        f"{len(leaving)} copper link{'s leave' if len(leaving) != 1 else ' leaves'} a building: decide on surge protection at both ends of each, on data and "
         "on power",
         source="common practice, no source",
         remedy=f"at entry and camera, where the electrical designer asks for it: {fit}; or metal-free fibre",

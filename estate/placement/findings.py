@@ -13,7 +13,7 @@ from estate.links.supplies import supply_findings
 from estate.placement.earth_findings import earth_findings
 from estate.placement.mains_findings import MOVE, mains_findings
 from estate.placement.places import middle, segment_users
-from estate.placement.recorders import RecorderUse
+from estate.placement.recorders import NOT_GIVEN, RecorderUse
 
 
 def design_findings(
@@ -141,6 +141,9 @@ def _recorder_room(search: LinkSearch, recorders: Sequence[RecorderUse]) -> Iter
     for use in recorders:
         if not use.used:
             continue
+        if use.model == NOT_GIVEN:
+            yield _channels_to_establish(search, use)
+            continue
         spare = 100 * (use.channels - use.used) / use.used
         if spare < wanted:
             node = use.site.node
@@ -174,3 +177,16 @@ def _installed(search: LinkSearch) -> Iterator[Finding]:
                 source=entry.source("conductor_ohm_per_km"),
                 remedy="replace it with a cable of solid copper; don't extend it", cameras=served,
             )  # fmt: skip
+
+
+def _channels_to_establish(search: LinkSearch, use: RecorderUse) -> Finding:
+    """Return the finding of an existing recorder whose channels are not given."""
+    node = use.site.node
+    return Finding(
+        Severity.WATCH, Effect.RECORDS, Action.SURVEY, "recorder", use.site.id,
+        f"recorder {use.site.id}: its channels are not given; the design puts {use.used} cameras on it, which needs "
+        f"{use.channels} channels with the spare wanted",
+        x=float(search.network.node_x[node]), y=float(search.network.node_y[node]),
+        measured=float("nan"), limit=float(use.channels), unit="channels", source="points.channels is blank",
+        remedy="count its channels and enter them as channels",
+    )  # fmt: skip

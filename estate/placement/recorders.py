@@ -1,11 +1,16 @@
 """The recorders that a design uses."""
 
+import math
 from dataclasses import dataclass
 
 from estate.links.link import Link
 from estate.links.search import LinkSearch
 from estate.links.site import SiteFacts
+from estate.placement.channels import channels_needed
 from estate.placement.task import PlacementAnswer, PlacementTask
+
+NOT_GIVEN = "not given"
+"""Model of an existing recorder whose channels are not given: it is taken to have what it needs, and a finding says so."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +41,9 @@ def recorders_used(
             continue
         channels, cost, model = task.sites[k].sizes[int(answer.size[k])]
         own = [link for link in links if link.recorder == site.id]
+        if site.existing and math.isnan(float(search.survey.points["channels"][site.row])):
+            model = NOT_GIVEN
+            channels = channels_needed(len(own), task.spare_percent)
         uses.append(
             RecorderUse(
                 site=site,

@@ -47,13 +47,23 @@ def check_types(table: Table) -> None:
         table.reject(index, expected, field="geometry", value=name)
 
 
-def check_shapes(table: Table) -> None:
-    """Reject lines shorter than a millimetre and outlines that cross themselves; geometry is in metres."""
+def check_shapes(table: Table, snap_m: float) -> None:
+    """Reject lines too short to be told from a point and outlines that cross themselves; geometry is in metres.
+
+    The two ends of a route no longer than `snap_m` would join each other.
+    """
     sound = (table.geometry != None) & ~table.undrawn  # noqa: E711  elementwise
     if table.schema.geometry == "line":
-        for index in np.flatnonzero(sound & (shapely.length(table.geometry) < SHORTEST_M)).tolist():
-            found = f"{shapely.length(table.geometry[index]):.6f} m"
+        lengths_m = shapely.length(table.geometry)
+        for index in np.flatnonzero(sound & (lengths_m < SHORTEST_M)).tolist():
+            found = f"{lengths_m[index]:.6f} m"
             table.reject(index, "a line of 1 mm or more", field="geometry", value=found, fix="remove it")
+        stubs = sound & (lengths_m >= SHORTEST_M) & (lengths_m <= snap_m) & (table.schema.name == "routes")
+        for index in np.flatnonzero(stubs).tolist():
+            found = f"{lengths_m[index]:.3f} m"
+            expected = f"a line longer than [network] snap_m = {snap_m:g}, or its ends join each other"
+            fix = "remove it, draw it to where it leads, or lower snap_m"
+            table.reject(index, expected, field="geometry", value=found, fix=fix)
     if table.schema.geometry == "polygon":
         for index in np.flatnonzero(sound & ~shapely.is_valid(table.geometry)).tolist():
             reason = shapely.is_valid_reason(table.geometry[index])

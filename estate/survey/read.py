@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estate.errors import InputError, Problem, suggestion
-from estate.settings import read_settings
+from estate.settings import Settings, read_settings
 from estate.survey.blanks import Marks, fill_assumed, fill_defaults, read_assumed
+from estate.survey.contradictions import check_contradictions
 from estate.survey.csv_file import read_csv
 from estate.survey.drawn import check_routes, check_shapes, check_types, exploded, with_parts
 from estate.survey.fields import LAYERS, REQUIRED_LAYERS, LayerSchema
@@ -68,7 +69,7 @@ def read_survey(folder: Path, known: Known | None = None) -> Survey:
     plane, notes, troubles = place_layers(reading.tables, settings.estate)
     reading.notes += notes
     reading.problems += troubles
-    _check(reading, ids, settings.phases.names)
+    _check(reading, ids, settings)
     counts = _counts(reading, files)
     found = [*reading.problems, *(p for table in reading.tables.values() for p in table.problems)]
     if found:
@@ -126,12 +127,12 @@ def _missing(schema: LayerSchema, paths: list[Path], folder: Path, reading: _Rea
         reading.problems.append(Problem(schema.name, expected, value="missing", fix=fix))
 
 
-def _check(reading: _Reading, known: Known, phases: tuple[str, ...]) -> None:
+def _check(reading: _Reading, known: Known, settings: Settings) -> None:
     """Type and check the values of all layers, then what they say of each other."""
     parts: dict[str, Mapping[str, tuple[str, ...]]] = {}
     for name, table in list(reading.tables.items()):
         columns = typed_columns(table, known)
-        check_shapes(table)
+        check_shapes(table, settings.network.snap_m)
         if name == "routes":
             _merge_feet(table, columns)
             check_routes(table, columns)
@@ -140,8 +141,9 @@ def _check(reading: _Reading, known: Known, phases: tuple[str, ...]) -> None:
     cables, routes = reading.columns["cables"], reading.columns["routes"]
     cables["routes"] = with_parts(cables["routes"], parts["routes"])
     routes["separation_from"] = with_parts(routes["separation_from"], parts["mains"])
-    check_references(reading.tables, reading.columns, phases)
+    check_references(reading.tables, reading.columns, settings.phases.names)
     check_places(reading.tables, reading.columns)
+    check_contradictions(reading.tables, reading.columns)
 
 
 def _merge_feet(table: Table, columns: Columns) -> None:
