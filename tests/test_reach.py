@@ -223,8 +223,8 @@ def test_a_plot_names_its_curves(tmp_path):
     run("--method", "coax-powered", "--method", "ethernet-fibre", "--plot", path)
     text = path.read_text(encoding="utf-8")
     for words in (
-        "rg59-cu, composite",
-        "om3, ethernet-100m",
+        "rg59-cu, coax-powered, composite: 229 m trade reach",
+        "om3, ethernet-fibre, ethernet-100m: 550 m fibre reach",
         "rg6-cu, coax-dc, coax-powered",
         "Cable length [m]",
     ):

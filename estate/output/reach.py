@@ -19,6 +19,9 @@ from estate.links.reach import Limit, ReachQuestion, ReachRow, link_lines
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+MARKS = "osD^vPX*<>"
+"""Marks that tell curves apart without colour."""
+
 PLOT_ENDINGS = (".png", ".svg", ".pdf")
 CURVES = 10
 """Curves that one panel of a plot shows at most."""
@@ -260,14 +263,14 @@ def plot_reach(path: Path, question: ReachQuestion, rows: Sequence[ReachRow]) ->
         figure = Figure(figsize=(8.3, 8.3), layout="constrained")
         above, below = figure.subplots(2, 1)
         by_loss: dict[tuple[str, ...], ReachRow] = {
-            (row.signal, row.variant.signal_cable): row for row in rows
+            (row.signal, row.variant.method, row.variant.signal_cable): row for row in rows
         }
         _panel(
             above,
             "Loss [dB]",
             question,
             by_loss,
-            lambda key, _: f"{key[1]}, {key[0]}",
+            lambda key, _: f"{key[2]}, {key[1]}, {key[0]}",
             ("loss", "fibre loss"),
         )
         by_feed: dict[tuple[str, ...], ReachRow] = {
@@ -301,18 +304,24 @@ def _panel(
     for number, (key, found) in enumerate(list(curves.items())[:CURVES]):
         for state, (length_m, values, limit) in found.items():
             style = ":" if state == "night" else "-"
-            label = name(key, rows[key]) if state != "night" else None
-            axes.plot(length_m, values, style, color=f"C{number}", label=label, linewidth=1.2)
-            stop = (rows[key].night if state == "night" else rows[key].day).length_m
+            limit_of = rows[key].night if state == "night" else rows[key].day
+            label = _legend(name(key, rows[key]), rows[key]) if state != "night" else None
+            mark = MARKS[number % len(MARKS)]
+            axes.plot(length_m, values, style, color=f"C{number}", linewidth=1.2)
+            axes.plot([], [], style, color=f"C{number}", marker=mark, markersize=4, label=label)
+            stop = limit_of.length_m
             if length_m[0] <= stop <= length_m[-1]:
-                axes.plot(stop, np.interp(stop, length_m, values), "o", color=f"C{number}", markersize=4)
+                height = np.interp(stop, length_m, values)
+                axes.plot(stop, height, mark, color=f"C{number}", markersize=5)
+                if math.isnan(limit):  # the reach itself is the limit
+                    axes.plot([stop, stop], [0, height], "--", color=f"C{number}", linewidth=0.6)
             if not math.isnan(limit):
                 axes.axhline(limit, color=f"C{number}", linestyle="--", linewidth=0.6)
     left_out = len(curves) - CURVES
     more = f" ({CURVES} of {len(curves)}; narrow down with --method, --cable, --feed)" if left_out > 0 else ""
     axes.set_title(f"{title}{more}", fontsize=8, loc="left")
     axes.set_xlabel(
-        "Cable length [m]; full: by day or always, dotted: at night, dot: where it stops, dashed: limit"
+        "Cable length [m]; full: by day or always, dotted: at night, mark: where it stops, dashed: limit"
     )
     axes.grid(visible=True, linewidth=0.3)
     if curves:
@@ -320,6 +329,16 @@ def _panel(
         axes.legend(fontsize=6)
     else:
         axes.text(0.5, 0.5, "nothing of this kind in what was asked", transform=axes.transAxes, ha="center")
+
+
+def _legend(name: str, row: ReachRow) -> str:
+    """Return a curve's name with how far it goes by day and by night, and what stops it."""
+    told = [
+        f"{math.floor(limit.length_m)} m {limit.stop}"
+        for limit in (row.day, row.night)
+        if math.isfinite(limit.length_m)
+    ]
+    return f"{name}: {' / '.join(dict.fromkeys(told))}" if told else name
 
 
 def _far_apart(rows: dict[tuple[str, ...], ReachRow], curves: Iterable[tuple[str, ...]]) -> bool:
@@ -339,7 +358,7 @@ def _samples(
 ) -> dict[str, tuple[Any, list[float], float]]:
     """Return length, values and limit by state for a row; nothing where it has no such line."""
     camera = replace(question.camera, signal=row.signal)
-    grid = np.linspace(1.0, _top_m(row), 60)
+    grid = np.unique(np.concatenate([np.linspace(1.0, _top_m(row), 60), np.geomspace(1.0, _top_m(row), 60)]))
     found: dict[str, tuple[Any, list[float], float]] = {}
     for length_m in grid:
         for line in link_lines(row.variant, camera, float(length_m), question.conditions):
