@@ -16,11 +16,13 @@ from estate.findings import Verdict
 from estate.links.earths import EXPORTED, Earths, between, cable_paths, fitting, with_items
 from estate.links.lines import ceiling
 from estate.links.link import CableRun, Equipment, Link
+from estate.links.protectors import protectors
 from estate.links.search import LinkSearch
 from estate.links.site import recorder_sites
+from estate.links.variants import Variant
 from estate.network.build import build_network
 from estate.placement.design import make_design
-from estate.placement.earth_findings import link_earths, protectors
+from estate.placement.earth_findings import link_earths
 from estate.settings import LimitsSection
 from tests.estates import EXACT, LOCAL, camera, line, read_csv, recorder, write_estate
 
@@ -235,7 +237,7 @@ def test_isolator_stands_at_the_head_where_it_fits_and_is_paid(tmp_path):
     prices = "[prices]\nunlisted = 0\n[prices.equipment]\nisolator-coax = 22\n"
     toml = '[design]\nmethods = ["coax-local"]\n' + prices
     (link,) = designed(two_buildings(tmp_path, toml=toml)).links
-    assert [e.item for e in link.equipment if e.node == "R"] == ["connector-coax", "isolator-coax"]
+    assert [e.item for e in link.equipment if e.node == "R"] == ["connector-coax", "isolator-coax", "protector-coax"]
     assert link.own_cost == pytest.approx(22)
     assert link.verdict is Verdict.MARGINAL
     same = {"barn": {**BARN, "earthing": "TN-C-S", "earth_zone": "Z"}, "house": {**HOUSE, "earth_zone": "Z"}}
@@ -351,16 +353,30 @@ def test_design_goes_round_a_strand_that_joins_the_earths(tmp_path):
     assert ways == {"B"}
 
 
-def test_surge_decision_is_told_on_data_and_on_power(tmp_path):
-    search = search_of(two_buildings(tmp_path))
-    assert protectors(search, a_link(search, "coax-power-pair", "dc12", ["rg59-cu", "power-2x1.0"])) == (
-        ("protector-coax", "protector-dc"),
-        [],
+def test_surge_protectors_stand_at_both_ends_on_data_and_on_power(tmp_path):
+    catalogue = workflow.catalogue()
+    coax = Variant("coax-power-pair", "dc12", "rg59-cu", "power-2x1.0")
+    assert protectors(coax, "composite", catalogue) == (("protector-coax", "protector-dc"), ())
+    pair = Variant("pair-video-power", "dc12", "cat5e-utp")
+    assert protectors(pair, "composite", catalogue) == (("protector-pair", "protector-dc"), ())
+    assert protectors(Variant("ethernet-fibre", "local", "os2"), "ethernet-1g", catalogue) == ((), ())
+    folder = two_buildings(
+        tmp_path, toml='[design]\nmethods = ["coax-local"]\ncables = ["rg59-cu"]\n', signal="composite"
     )
-    assert protectors(search, a_link(search, "pair-video-power", "dc12", ["cat5e-utp"])) == (
-        ("protector-pair", "protector-dc"),
-        [],
-    )
+    inside = [
+        camera("IN", -6, 1, signal="composite", building="HOUSE"),
+        camera("OUT", 5, 0, signal="composite", earth_zone="HOUSE"),
+    ]
+    points = [*inside, recorder("R", -5, 0, building="HOUSE")]
+    routes = [line("A", (-8, 0), (15, 0), containment="duct")]
+    write_estate(folder, (folder / "estate.toml").read_text(), routes=routes, points=points)
+    links = {link.camera: link for link in designed(folder).links}
+    items = {
+        name: [(e.item, e.node) for e in link.equipment if e.item.startswith("protector")]
+        for name, link in links.items()
+    }
+    assert items["IN"] == []
+    assert items["OUT"] == [("protector-coax", "OUT"), ("protector-coax", "R")]
 
 
 def test_shared_supply_with_screens_is_a_loop(tmp_path):

@@ -16,6 +16,7 @@ from estate.links.earths import Earths, with_items
 from estate.links.lines import verdict_of
 from estate.links.link import BudgetLine
 from estate.links.prices import PriceBook
+from estate.links.protectors import leaves_building, protectors
 from estate.links.reach import farthest_m
 from estate.links.separation import SegmentSeparation
 from estate.links.site import SiteFacts
@@ -54,6 +55,8 @@ class Found:
     discouraged: bool
     inline: tuple[str, ...] = ()
     """Items in the link at the head: an isolator where a screen would join two earths."""
+    protectors: tuple[str, ...] = ()
+    """Surge protectors at each end, where copper leaves a building."""
 
     @property
     def verdict(self) -> Verdict:
@@ -338,6 +341,8 @@ class LinkSearch:
         nodes, segments = found_way
         facts, place = self.cameras[camera], self.sites[site]
         inline = self.earths.inline(*self._ends(site, camera, variant))
+        leaves = leaves_building(self.survey, self.network, segments)
+        protect = protectors(variant, str(facts.signal), self.catalogue)[0] if leaves else ()
         index = list(segments)
         way_m = float(self.network.segment_length_m[index].sum()) if index else 0.0
         length_m = cable_length_m(way_m, facts.height_m + place.height_m, self.settings.lengths)
@@ -350,11 +355,12 @@ class LinkSearch:
             way_m=way_m,
             cable_length_m=length_m,
             lines=(),
-            own_cost=self._own_cost(variant, segments, length_m, inline),
+            own_cost=self._own_cost(variant, segments, length_m, (*inline, *protect, *protect)),
             works_cost=float(self.works[index].sum()) if index else 0.0,
             new_cable_m=length_m * len(variant.cables),
             discouraged=self._is_discouraged(variant),
             inline=inline,
+            protectors=protect,
         )
 
     def judged(self, quote: Found) -> Found:
@@ -362,8 +368,9 @@ class LinkSearch:
         facts, place = self.cameras[quote.camera], self.sites[quote.site]
         conditions = self.conditions(place, quote.segments)
         lines = assess(quote.variant, facts, quote.cable_length_m, conditions)
-        if quote.inline:
-            lines = tuple(with_items(lines, quote.inline, self.catalogue, self.settings.limits))
+        items = (*quote.inline, *quote.protectors, *quote.protectors)
+        if items:
+            lines = tuple(with_items(lines, items, self.catalogue, self.settings.limits))
         cables, feed, camera_row, head_row, _ = self._ends(quote.site, quote.camera, quote.variant)
         earths = self.earths.line(
             cables, feed, camera_row, head_row, quote.segments, isolated=bool(quote.inline)

@@ -194,8 +194,8 @@ def _link(search: LinkSearch, found: Found) -> Link:
         for line in governs
         if not np.isnan(line.margin_percent) and line.quantity != NEAR_SUPPLY
     ]
-    ends = [(i, found.nodes[-1]) for i in method.at_camera]
-    ends += [(i, found.nodes[0]) for i in (*method.at_head, *found.inline)]
+    ends = [(i, found.nodes[-1]) for i in (*method.at_camera, *found.protectors)]
+    ends += [(i, found.nodes[0]) for i in (*method.at_head, *found.inline, *found.protectors)]
     assumed = "assumed" if camera.assumed else "calculated"
     return Link(
         id=f"L-{camera.id}",

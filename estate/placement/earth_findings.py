@@ -6,9 +6,11 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from estate.findings import Action, Effect, Finding, Severity, Verdict
-from estate.links.earths import SOURCE, EarthJudgement, between, fitting
+from estate.links.earths import SOURCE, EarthJudgement, between
 from estate.links.link import Link
+from estate.links.protectors import leaves_building, protectors
 from estate.links.search import LinkSearch
+from estate.links.variants import Variant
 from estate.placement.places import middle
 
 DESIGNER = "refer to a competent electrical designer"
@@ -112,65 +114,31 @@ def _joining_routes(search: LinkSearch, links: Sequence[Link]) -> Iterator[Findi
 # Surges
 
 
-def protectors(search: LinkSearch, link: Link) -> tuple[tuple[str, ...], list[str]]:
-    """Return the protectors that fit a link's signal and feed, one set for each end, and what none fits."""
-    camera = next(c for c in search.cameras if c.id == link.camera)
-    found, missing = [], []
-    for role, cable in zip(("signal", "power"), link.cables, strict=False):
-        entry = search.catalogue.cables[cable]
-        if not entry.metallic or entry.family == "fibre":
-            continue
-        signal = str(camera.signal) if role == "signal" else ""
-        fit = _protector(search, signal, entry.family, link.feed)
-        found += fit[:1]
-        missing += [] if fit else [f"{role} on {cable}"]
-        if (
-            role == "signal"
-            and len(link.cables) == 1
-            and search.catalogue.feeds[link.feed].kind in ("dc", "ac")
-        ):
-            found += _protector(search, "", entry.family, link.feed)[:1]  # power on pairs of the same cable
-    return tuple(found), missing
-
-
-def _protector(search: LinkSearch, signal: str, family: str, feed: str) -> list[str]:
-    """Return fitting protectors: on a power cable those for no signal of its own."""
-    fit = fitting("protector", signal, family, feed, search.catalogue) if signal else []
-    if signal:
-        return [i for i in fit if search.catalogue.items[i].signals]
-    anything = [i for i in search.catalogue.items.values() if i.kind == "protector" and not i.signals]
-    return [i.id for i in anything if family in i.families and feed in i.passes]
-
-
 def _leaving_buildings(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
-    """Yield one finding for all copper links with a stretch outdoors: a surge decision is due at both ends."""
-    if not len(search.survey.buildings):
-        return
-    outdoors = search.network.segment_building < 0
-    drawn = np.array([g is not None for g in search.network.segment_geometry], dtype=bool)
+    """Yield one finding for all copper links with a stretch outdoors: the surge decision at both ends of each."""
     leaving = [
         link
         for link in links
         if any(search.catalogue.cables[c].metallic for c in link.cables)
-        and any(outdoors[s] and drawn[s] for s in link.segments)
+        and leaves_building(search.survey, search.network, link.segments)
     ]
     if not leaving:
         return
+    signals = {camera.id: str(camera.signal) for camera in search.cameras}
     told: dict[str, list[str]] = defaultdict(list)
-    cost = 0.0
     for link in leaving:
-        items, missing = protectors(search, link)
-        cost += sum(2 * search.prices.rate("equipment", i).value for i in items)
+        variant = Variant(link.method, link.feed, *link.cables)
+        items, missing = protectors(variant, signals[link.camera], search.catalogue)
         words = " and ".join([*items, *(f"none listed for {what}" for what in missing)])
         told[words or "none, no copper conductor: earth the armour as the designer says"].append(link.camera)
     fit = "; ".join(f"{words}: {', '.join(sorted(cameras))}" for words, cameras in sorted(told.items()))
+    count = f"{len(leaving)} copper link{'s leave' if len(leaving) != 1 else ' leaves'}"
     yield Finding(
         Severity.WATCH, Effect.DEGRADED, Action.PROTECT, "estate", search.settings.estate.title,
-        f"{len(leaving)} copper link{'s leave' if len(leaving) != 1 else ' leaves'} a building: decide on surge protection at both ends of each, on data and "
-        "on power",
+        f"{count} a building: surge protectors are counted at both ends of each, on data and on power",
         source="common practice, no source",
-        remedy=f"at entry and camera, where the electrical designer asks for it: {fit}; or metal-free fibre",
-        cost=cost, cameras=tuple(sorted(link.camera for link in leaving)),
+        remedy=f"kind and earthing by the electrical designer: {fit}; or metal-free fibre",
+        cameras=tuple(sorted(link.camera for link in leaving)),
     )  # fmt: skip
 
 
