@@ -237,7 +237,11 @@ def test_isolator_stands_at_the_head_where_it_fits_and_is_paid(tmp_path):
     prices = "[prices]\nunlisted = 0\n[prices.equipment]\nisolator-coax = 22\n"
     toml = '[design]\nmethods = ["coax-local"]\n' + prices
     (link,) = designed(two_buildings(tmp_path, toml=toml)).links
-    assert [e.item for e in link.equipment if e.node == "R"] == ["connector-coax", "isolator-coax", "protector-coax"]
+    assert [e.item for e in link.equipment if e.node == "R"] == [
+        "connector-coax",
+        "isolator-coax",
+        "protector-coax",
+    ]
     assert link.own_cost == pytest.approx(22)
     assert link.verdict is Verdict.MARGINAL
     same = {"barn": {**BARN, "earthing": "TN-C-S", "earth_zone": "Z"}, "house": {**HOUSE, "earth_zone": "Z"}}

@@ -161,7 +161,10 @@ def test_a_blank_load_is_said_and_counts_as_nothing(tmp_path):
     [
         (Variant("coax-local", "local", "rg59-cu"), {}),
         (Variant("coax-power-pair", "dc24", "rg59-cu", "power-2x2.5"), {}),
-        (Variant("coax-power-pair", "ac24", "rg59-cu", "power-2x2.5"), {"volts": 24}),
+        (
+            Variant("coax-power-pair", "ac24", "rg59-cu", "power-2x2.5"),
+            {"volts": 24, "volts_min": 24, "volts_max": 24},
+        ),
     ],
 )
 def test_links_of_another_feed_do_not_load_a_supply(tmp_path, variant, given):
