@@ -56,9 +56,9 @@ def notes(design: Design, bill: Sequence[BillLine]) -> list[str]:
     if design.answer.status == "best_found":
         gap = design.answer.gap_percent
         far = (
-            f"at most {gap:.1f} % above the least possible"
+            f"no more than {gap:.1f} % could be saved"
             if np.isfinite(gap)
-            else "how far from it is not known"
+            else "how much could be saved is not known"
         )
         stamped.append(
             f"Best found, not proven the cheapest: proposed routes can be shared in more ways; {far}."
