@@ -236,7 +236,11 @@ def _section(
             continue
         defaults = keys[key].default_factory
         if isinstance(found, dict) and defaults is not MISSING:
-            found = {**defaults(), **found}
+            known = defaults()
+            for name in [name for name in found if known and name not in known]:
+                fix = suggestion(name, known) or f"known names: {', '.join(known)}"
+                problems.append(Problem(file, "a known name", field=place, value=name, fix=fix))
+            found = {**known, **found}
         values[key] = found
         given.add(f"{slot.name}.{key}")
     return kind(**values)

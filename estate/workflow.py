@@ -9,6 +9,7 @@ from estate.catalogue.load import load_catalogue
 from estate.catalogue.tables import Catalogue, Entry
 from estate.errors import InputError, Problem, suggestion
 from estate.findings import Finding, numbered
+from estate.links.conductor_faults import spare_pair_problems
 from estate.links.conductors import conductor_problems
 from estate.links.reach import ReachQuestion, ReachRow, reach_question, reach_rows
 from estate.links.references import broken_ids, broken_settings, superseded_rules
@@ -75,7 +76,7 @@ def load(folder: Path) -> tuple[Survey, Catalogue]:
     settings, _ = read_settings(folder / SETTINGS_FILE)
     entries, problems = load_catalogue(settings.catalogue)
     problems += conductor_problems(entries)
-    problems += [*blocked_feeds(entries), *broken_ids(settings, entries)]
+    problems += [*spare_pair_problems(entries), *blocked_feeds(entries), *broken_ids(settings, entries)]
     known = {
         name: frozenset(getattr(entries, name)) for name in ("signals", "feeds", "cables", "methods", "items")
     }

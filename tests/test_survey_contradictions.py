@@ -68,3 +68,22 @@ def test_existing_recorder_without_channels_is_told(tmp_path):
     (row,) = result.tables["recorders"].records()
     assert (row["model"], row["channels"], row["used"]) == ("not given", 8, 6)
     assert any("channels are not given" in finding.text for finding in made.findings)
+
+
+def test_a_method_may_not_feed_over_pairs_that_carry_data(tmp_path):
+    method = (
+        '[catalogue.methods.fed-gigabit]\nname = "Gigabit with spare-pair power"\nsignals = ["ethernet-1g"]\n'
+        'signal_cables = ["cat6-utp"]\nfeeds = ["dc12"]\ndelivers = "ethernet"\npower_out = 2\npower_back = 2\n'
+    )
+    folder = write_estate(
+        tmp_path, LOCAL + method, routes=[line("A", (0, 0), (9, 0))], points=[recorder("R", 0, 0)]
+    )
+    assert any("fed-gigabit" in text and "leaves free" in text for text in refused(folder))
+
+
+def test_an_unknown_margin_is_named(tmp_path):
+    toml = LOCAL + "[limits]\nmargin_percent = { volt = 5 }\n"
+    folder = write_estate(tmp_path, toml, routes=[line("A", (0, 0), (9, 0))], points=[recorder("R", 0, 0)])
+    (told,) = refused(folder)
+    assert "'volt'" in told
+    assert "'volts'" in told

@@ -85,6 +85,24 @@ def spare_pair_power(signal: Signal, feed_at_port: Feed | None) -> str:
     return "" if taken < 4 else f"no spare pairs: {signal.name} takes all {taken}"
 
 
+def spare_pair_problems(catalogue: Catalogue) -> list[Problem]:
+    """Return a problem for every method that would feed over pairs its data signal doesn't leave free."""
+    found: dict[Problem, None] = {}
+    for method in catalogue.methods.values():
+        if not method.power_out or method.power_cables:
+            continue
+        for name in method.signals:
+            signal = catalogue.signals[name]
+            if signal.kind == "ethernet" and (text := spare_pair_power(signal, None)):
+                place = f"[catalogue.methods] {method.id}"
+                found[
+                    Problem(
+                        "estate.toml", "pairs that the signal leaves free", field=place, value=name, fix=text
+                    )
+                ] = None
+    return list(found)
+
+
 def plug_fault(held: Sequence[str], order: str, catalogue: Catalogue) -> str:
     """Say what is wrong with a plug and its cure, else nothing.
 
