@@ -90,8 +90,10 @@ def test_duct_beside_the_feeder_cannot_be_settled_by_the_drawing(out):
 
 
 def test_camera_with_a_blank_night_load_is_not_guessed(links):
-    assert links["C02"]["verdict"] == "none"
-    assert "night" in links["C02"]["limiting"]
+    """It gets a link that stands at the greatest night load of its kind, from a supply on the way."""
+    assert links["C02"]["verdict"] in ("within", "marginal")
+    assert "volts at night" in links["C02"]["limiting"]
+    assert "supply-dc12@" in links["C02"]["equipment"]
 
 
 def test_most_cameras_are_linked_and_every_one_has_a_row(out, links):

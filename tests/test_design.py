@@ -205,12 +205,17 @@ def test_declared_separation_bars_a_way(tmp_path):
 
 
 def test_recorder_that_accepts_no_analogue_serves_none(tmp_path):
-    toml = LOCAL
+    """Without an encoder no analogue camera comes to a recorder that takes Ethernet only; with one it does."""
     points = [camera("C", 10, 0, signal="composite"), recorder("R", 0, 0, accepts="ethernet")]
-    _, out = designed(write_estate(tmp_path, toml, routes=[line("A", (0, 0), (10, 0))], points=points))
+    layers = {"routes": [line("A", (0, 0), (10, 0))], "points": points}
+    analogue = LOCAL + '[design]\nmethods = ["coax-local", "pair-video"]\n'
+    _, out = designed(write_estate(tmp_path / "a", analogue, **layers))
     (row,) = read_csv(out / "links.csv")
     assert row["verdict"] == "none"
     assert "the recorder accepts ethernet" in row["limiting"]
+    _, out = designed(write_estate(tmp_path / "b", LOCAL, **layers))
+    (row,) = read_csv(out / "links.csv")
+    assert "encoder@R" in row["equipment"]
 
 
 @settings(max_examples=25, deadline=None)

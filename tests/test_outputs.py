@@ -22,7 +22,7 @@ FILES = {
 COLUMNS = {
     "links": "link,kind,camera,head,recorder,method,cable,length_m,cable_length_m,verdict,margin_percent,limiting,"
     "loss_db,volts_day,volts_night,segments,equipment,basis,cost",
-    "budget": "link,quantity,state,profile,value,limit,unit,margin_percent,verdict,basis,source",
+    "budget": "link,quantity,state,profile,value,limit,unit,margin_percent,verdict,basis,source,stretch",
     "recorders": "recorder,status,model,channels,used,used_analogue,used_network,spare,mbps,gb_per_day,cost",
     "cabinets": "patch,switch,ports,used,spare,poe_w,poe_used_w,uplink,cost",
     "segments": "segment,route,from,to,length_m,containment,links,cables,fill_percent,actions",

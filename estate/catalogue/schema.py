@@ -19,6 +19,10 @@ CABLE: Fields = {
     "mass_kg_per_km": (NUMBER, "mass [kg/km]"),
     "separation_class": (TEXT, "EN 50174-2 class a to d; empty: carries no electrical signal"),
     "fit": (LIST, "environments it may lie in"),
+    "indoor_max_m": (
+        NUMBER,
+        "how far into a building it may go from where it enters, if `fit` leaves indoors out [m]",
+    ),
     "sheath": (TEXT, "sheath in words"),
     "fire_class": (TEXT, "reaction to fire"),
     "uv": (FLAG, "stands sunlight"),
@@ -118,7 +122,7 @@ WORDS: Mapping[tuple[str, str], tuple[str, ...]] = {
     ("methods", "delivers"): ("analogue", "ethernet"),
     ("items", "kind"): (
         "balun", "converter", "repeater", "extender", "injector", "isolator", "protector", "joint",
-        "connector", "supply", "switch", "recorder",
+        "connector", "supply", "switch", "recorder", "encoder",
     ),
     ("cables", "separation_class"): ("", "a", "b", "c", "d"),
     ("methods", "plug_order"): ("t568a", "t568b"),

@@ -132,7 +132,8 @@ class Item(Entry):
     """In-line or end equipment. Figures: loss_db, own_w, limit_per_link, channels, ports, poe_w."""
 
     kind: str = ""
-    """balun, converter, repeater, extender, injector, isolator, protector, joint, connector, supply, switch, recorder."""
+    """balun, converter, encoder, repeater, extender, injector, isolator, protector, joint, connector, supply, switch,
+    recorder."""
     signals: tuple[str, ...] = ()
     """Signals it carries; empty: any."""
     families: tuple[str, ...] = ()

@@ -115,23 +115,62 @@ def port_power_through_extenders_w(
     Kirchhoff's laws; loads at 802.3 limits. The chain itself is outside IEEE 802.3.
 
     """
+    volts = device_volts_through_extenders(port_volts, legs_ohm, device_w, own_w)
+    return float("nan") if np.isnan(volts) else _at_port(volts, legs_ohm, device_w, own_w)[1]
+
+
+def device_volts_through_extenders(
+    port_volts: float, legs_ohm: Sequence[float], device_w: float, own_w: float
+) -> float:
+    """Return the volts at a device with extenders between it and the port.
+
+    Parameters
+    ----------
+    port_volts : float
+        Volts at the port [V]
+    legs_ohm : sequence of float
+        Loop of each stretch, from the port to the device; an extender between each two [Ω]
+    device_w : float
+        Power of the device [W]
+    own_w : float
+        Load of one extender [W]
+
+    Returns
+    -------
+    float
+        Volts at the device, NaN where there is no working point [V]
+
+    Notes
+    -----
+    Extenders that pass the power on at the volts they get; constant powers throughout. Of several working points the
+    stable one, with the highest volts.
+
+    References
+    ----------
+    Kirchhoff's laws; loads at 802.3 limits. The chain itself is outside IEEE 802.3.
+
+    """
     refuse_at_or_below_zero("port_volts", port_volts)
     refuse_outside("device_w", device_w, 0.0)
     refuse_outside("own_w", own_w, 0.0)
-
-    def chain(volts: float) -> tuple[float, float]:
-        """Walk from the device to the port; volts and watts there."""
-        watts = device_w
-        for place, leg_ohm in enumerate(reversed(legs_ohm)):
-            watts += own_w if place else 0.0
-            current_a = watts / volts
-            volts, watts = volts + current_a * leg_ohm, watts + current_a**2 * leg_ohm
-        return volts, watts
-
     volts = np.linspace(port_volts / 1000, port_volts, 1000)
-    enough = [chain(float(v))[0] <= port_volts for v in volts]
+    enough = [_at_port(float(v), legs_ohm, device_w, own_w)[0] <= port_volts for v in volts]
     if not any(enough):
         return float("nan")
-    below = float(volts[np.flatnonzero(enough)[-1]])  # the highest root is the stable working point
-    root = brentq(lambda v: chain(v)[0] - port_volts, below, port_volts, xtol=1e-12)
-    return chain(float(root))[1]
+    below = float(volts[np.flatnonzero(enough)[-1]])
+    root = brentq(
+        lambda v: _at_port(v, legs_ohm, device_w, own_w)[0] - port_volts, below, port_volts, xtol=1e-12
+    )
+    return float(root)
+
+
+def _at_port(
+    device_v: float, legs_ohm: Sequence[float], device_w: float, own_w: float
+) -> tuple[float, float]:
+    """Return volts and watts at the port for some volts at the device, walking from the device to the port."""
+    volts, watts = device_v, device_w
+    for place, leg_ohm in enumerate(reversed(legs_ohm)):
+        watts += own_w if place else 0.0
+        current_a = watts / volts
+        volts, watts = volts + current_a * leg_ohm, watts + current_a**2 * leg_ohm
+    return volts, watts

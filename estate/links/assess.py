@@ -1,6 +1,7 @@
 """Budget lines of the signal: where the catalogue's values meet the formulas."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from estate.catalogue.tables import Cable
 from estate.findings import NAN, Verdict
@@ -210,12 +211,20 @@ def loss_line(
 def _attenuation(cable: Cable, frequency_mhz: float, ambient_c: float) -> float:
     """Attenuation at the ambient temperature [dB/100 m], NaN outside the figures' range."""
     low, high = cable.number("attenuation_from_mhz"), cable.number("attenuation_to_mhz")
-    a, b, c = (cable.number(f"attenuation_{k}") for k in "abc")
-    if np.isnan(a) or np.isnan(frequency_mhz) or not low <= frequency_mhz <= high:
+    if np.isnan(frequency_mhz) or not low <= frequency_mhz <= high:
         return NAN
+    return float(_attenuations(cable, np.array([frequency_mhz]), ambient_c)[0])
+
+
+def _attenuations(cable: Cable, frequency_mhz: NDArray[np.float64], ambient_c: float) -> NDArray[np.float64]:
+    """Attenuation at frequencies within the figures' range [dB/100 m], NaN where the cable has none."""
+    low, high = cable.number("attenuation_from_mhz"), cable.number("attenuation_to_mhz")
+    a, b, c = (cable.number(f"attenuation_{k}") for k in "abc")
+    if np.isnan(a):
+        return np.full(len(frequency_mhz), NAN)
     at_20 = attenuation_db_per_100m(frequency_mhz, a, np.nan_to_num(b), np.nan_to_num(c), low, high)
     screened = cable.screened
-    return float(at_20 * insertion_loss_temperature_factor(max(20.0, ambient_c), screened=screened))
+    return np.asarray(at_20 * insertion_loss_temperature_factor(max(20.0, ambient_c), screened=screened))
 
 
 def ethernet_lines(variant: Variant, length_m: float, conditions: Conditions) -> list[BudgetLine]:
@@ -250,7 +259,7 @@ def single_pair_lines(variant: Variant, length_m: float, conditions: Conditions)
     if not len(shared):
         return [unknown("loss", "", NAN, "dB", f"no attenuation of {cable.id} is known at 0.1 to 20 MHz")]
     limit_db = np.asarray(single_pair_loss_limit_db(shared))
-    loss_db = np.array([_attenuation(cable, f, conditions.ambient_c) for f in shared]) * length_m / 100
+    loss_db = _attenuations(cable, shared, conditions.ambient_c) * length_m / 100
     worst = int(np.argmax(loss_db - limit_db))
     return [
         ceiling(

@@ -7,8 +7,10 @@ import numpy as np
 from shapely.geometry import LineString, Polygon
 
 from estate.findings import Verdict
+from estate.links.found import Found
+from estate.links.judging import judged
 from estate.links.link import Link
-from estate.links.search import Found, LinkSearch
+from estate.links.search import LinkSearch
 from estate.links.separation import as_drawn, exposures_by_kind, largest_mm, rows_of
 from estate.links.variants import Variant, variants
 from estate.links.ways import DUG
@@ -60,7 +62,7 @@ def cures_for(search: LinkSearch, segment: int, links: Sequence[Link]) -> list[C
     for some link names it. Money is what the cure adds to the present cables [currency].
     """
     users = [link for link in links if segment in link.segments]
-    classes = _classes(search, users)
+    classes = _classes(search, segment, users)
     found = [
         *_barriers(search, segment, classes),
         *_moved(search, segment, classes, users),
@@ -69,10 +71,10 @@ def cures_for(search: LinkSearch, segment: int, links: Sequence[Link]) -> list[C
     return sorted(found, key=lambda cure: (bool(cure.links_fail), cure.cost, cure.kind))
 
 
-def _classes(search: LinkSearch, users: Sequence[Link]) -> list[str]:
+def _classes(search: LinkSearch, segment: int, users: Sequence[Link]) -> list[str]:
     cables = search.catalogue.cables
     if users:
-        return sorted({cables[c].separation_class for link in users for c in link.cables})
+        return sorted({cables[c].separation_class for link in users for c in link.cables_on(segment)})
     allowed = search.settings.design.cables or [c.id for c in cables.values() if not c.legacy]
     return [min(filter(None, (cables[c].separation_class for c in allowed)), default="")]
 
@@ -137,7 +139,7 @@ def _moved(search: LinkSearch, segment: int, classes: Sequence[str], users: Sequ
     if found is None:
         return
     added_m = float(found.line.length - old.length)
-    fail = tuple(link.id for link in users if not _stands_longer(search, link, added_m))
+    fail = tuple(link.id for link in users if not _stands_longer(search, link, segment, added_m))
     dug = network.segment_containment[segment] in DUG
     text = f"move {found.moved_m:.1f} m clear of the mains"
     if dug:
@@ -226,18 +228,25 @@ def _moved_cost(
     cable = sum(
         max(added_m, 0.0) * (bought * prices.rate("cable_m", c).value + pull)
         for link in users
-        for c in link.cables
+        for c in link.cables_on(segment)
     )
     return rate * found.moved_m + cable
 
 
-def _stands_longer(search: LinkSearch, link: Link, added_m: float) -> bool:
+def _stands_longer(search: LinkSearch, link: Link, segment: int, added_m: float) -> bool:
     """Whether a link still stands with so much more way."""
     found = _found(search, link)
     if found is None:
         return False
     longer = 1 + search.settings.lengths.slack_percent / 100
-    again = search.judged(replace(found, cable_length_m=found.cable_length_m + added_m * longer))
+    more_m = added_m * longer
+    stretches = tuple(
+        replace(s, cable_length_m=s.cable_length_m + more_m, power_length_m=s.power_length_m + more_m)
+        if segment in s.segments
+        else s
+        for s in found.stretches
+    )
+    again = judged(search, replace(found, stretches=stretches))
     return all(
         line.verdict in (Verdict.WITHIN, Verdict.MARGINAL)
         for line in again.lines
@@ -247,12 +256,14 @@ def _stands_longer(search: LinkSearch, link: Link, added_m: float) -> bool:
 
 def _found(search: LinkSearch, link: Link) -> Found | None:
     """Return a link as the search holds it; None where its ends or cables are not the search's."""
+    if link.camera in search.designed:
+        return search.designed[link.camera]
     camera = next((k for k, c in enumerate(search.cameras) if c.id == link.camera), None)
     site = next((k for k, s in enumerate(search.sites) if s.id == link.head), None)
     if camera is None or site is None or not link.method:
         return None
     variant = Variant(link.method, link.feed, *link.cables)
-    return search.quoted(site, camera, variant, (link.nodes, link.segments))
+    return search.on_way(site, camera, variant, link.nodes, link.segments)
 
 
 # Other cables
@@ -300,14 +311,14 @@ def _is_glass(search: LinkSearch, variant: Variant, _link: Link) -> bool:
 def _swap(search: LinkSearch, link: Link, segment: int, wanted: Wanted) -> tuple[Found, Found] | None:
     """Return a link as it is and with the cheapest other cable of a kind that stands on the same way."""
     old = _found(search, link)
-    if old is None:
+    if old is None or len(old.stretches) > 1:
         return None
     camera, place = search.cameras[old.camera], search.sites[old.site]
     best = None
     for variant in variants(camera, place.head, search.catalogue, search.settings.design):
         if variant.cables == link.cables or not wanted(search, variant, link):
             continue
-        new = search.judged(search.quoted(old.site, old.camera, variant, (link.nodes, link.segments)))
+        new = search.on_way(old.site, old.camera, variant, link.nodes, link.segments)
         if not _stands(search, new, segment):
             continue
         if best is None or new.own_cost < best.own_cost:
@@ -317,7 +328,7 @@ def _swap(search: LinkSearch, link: Link, segment: int, wanted: Wanted) -> tuple
 
 def _stands(search: LinkSearch, found: Found, segment: int) -> bool:
     """Whether a link stands, its environment and the segment's separation included."""
-    if not all(search.rules(found.variant.cables).open_with_verify[list(found.segments)]):
+    if not all(search.open(found.variant.cables, with_verify=True)[list(found.segments)]):
         return False
     classes = [search.catalogue.cables[c].separation_class for c in found.variant.cables]
     near = [search.separation.line((segment,), c, informs=False) for c in classes]

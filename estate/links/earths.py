@@ -59,6 +59,9 @@ class EarthJudgement:
     """Rests on the nearest building's zone: to be confirmed on site."""
 
 
+End = int | EarthPlace
+"""What a link ends at: a camera or recorder by its row of points, or equipment on the way by its place."""
+
 SAME = EarthJudgement(Verdict.WITHIN, (), (), "one earth zone")
 METAL_FREE = EarthJudgement(Verdict.WITHIN, (), (), "metal-free")
 
@@ -93,6 +96,16 @@ class Earths:
             return EarthPlace(self._building_zone[building], self.survey.buildings["earthing"][building])
         return EarthPlace("", None, self._nearest_zone(row))
 
+    def node_place(self, node: int) -> EarthPlace:
+        """Return the earth of equipment at a node: that of the point there, else of the building, else not known."""
+        here = np.flatnonzero((self.network.point_node == node) & (self.survey.points["kind"] != "camera"))
+        if len(here):
+            return self.places[int(here[0])]
+        building = int(self.network.node_building[node])
+        if building < 0:
+            return EarthPlace("", None)
+        return EarthPlace(self._building_zone[building], self.survey.buildings["earthing"][building])
+
     def _building_of(self, row: int) -> int:
         declared = self.survey.points["building"][row]
         found = self._building_row.get(declared or "", -1)
@@ -120,34 +133,41 @@ class Earths:
         self,
         cables: Sequence[str],
         feed: str,
-        camera_row: int,
-        head_row: int,
+        end: End,
+        head: End,
         segments: Sequence[int] = (),
         *,
         isolated: bool = False,
     ) -> EarthJudgement:
-        """Judge copper between a head and a camera (rows of points), by every earth the camera could have.
+        """Judge copper between a head and a camera, or equipment, by every earth the camera could have.
 
         `isolated` where an isolator opens the screen. Metal containment along `segments` counts as a path too.
         """
         metallic = any(self.catalogue.cables[c].metallic for c in cables)
         found = [between(zones, [kind]) for kind, zones in self._containment(segments)]
         if metallic:
-            alike = (tuple(cables), feed, self._alike[camera_row], self._alike[head_row], isolated)
+            alike = (tuple(cables), feed, self.alike(end), self.alike(head), isolated)
             if alike not in self._judged:
-                self._judged[alike] = self._copper(cables, feed, camera_row, head_row, isolated=isolated)
+                self._judged[alike] = self._copper(cables, feed, end, head, isolated=isolated)
             found.append(self._judged[alike])
         return _worst_of(found) if found else METAL_FREE
 
+    def alike(self, end: End) -> object:
+        """Return the same for all ends that are judged alike."""
+        return end if isinstance(end, EarthPlace) else self._alike[end]
+
+    def _place_of(self, end: End) -> EarthPlace:
+        return end if isinstance(end, EarthPlace) else self.places[end]
+
     def _copper(
-        self, cables: Sequence[str], feed: str, camera_row: int, head_row: int, *, isolated: bool
+        self, cables: Sequence[str], feed: str, end: End, head_end: End, *, isolated: bool
     ) -> EarthJudgement:
         """Judge the copper of a link by the earths of its two ends."""
         paths = list(cable_paths([self.catalogue.cables[c] for c in cables], self._feed_kind(feed)))
         if isolated:
             paths = [p for p in paths if p not in ("screen", "coax screen")]
-        head = self.places[head_row]
-        readings, presumed = self._camera_readings(camera_row, head, feed)
+        head = self._place_of(head_end)
+        readings, presumed = self._readings(end, head, feed)
         found = [_pair(head, camera, paths, isolated=isolated) for camera in readings]
         verdicts = {each.verdict for each in found}
         result = _worst_of(found)
@@ -167,20 +187,21 @@ class Earths:
         entry = self.catalogue.feeds.get(feed)
         return entry.kind if entry is not None else ""
 
-    def _camera_readings(self, row: int, head: EarthPlace, feed: str) -> tuple[list[EarthPlace], bool]:
-        """Return every earth that the camera could have, and whether it rests on the nearest building's.
+    def _readings(self, end: End, head: EarthPlace, feed: str) -> tuple[list[EarthPlace], bool]:
+        """Return every earth that an end could have, and whether it rests on the nearest building's.
 
-        Fed from the mains where it stands: that supply's. Fed over its link: insulated, the head's; on earthed steel
-        its building's or its own; not known, both.
+        Fed from the mains where it stands: that supply's. A camera fed over its link: insulated, the head's; on
+        earthed steel its building's or its own; not known, both. Equipment on the way is fed from mains.
         """
-        place, insulated = self.places[row], self.survey.points["insulated"][row]
+        place = self._place_of(end)
         steel = place if place.zone else EarthPlace("the camera's own steel", "own steel")
         taken = not (place.zone and head.zone)
         near = taken and (place.zone or place.nearest) == (head.zone or head.nearest)
-        if feed == "local":
+        if isinstance(end, EarthPlace) or feed == "local":
             # Outdoors the supply may come from anywhere; with no building at all there is nothing to tell it by.
             presumable = bool(place.zone) or not len(self.survey.buildings)
             return ([head], True) if near and presumable else ([place], False)
+        insulated = self.survey.points["insulated"][end]
         if insulated:
             return [head], False
         if insulated is False:
@@ -220,31 +241,22 @@ class Earths:
                 marks[[s for s in segments if s in self._stranded]] = True
         return marks
 
-    def may_stand(
-        self, cables: Sequence[str], feed: str, camera_row: int, head_row: int, signal: str
-    ) -> bool:
-        """Whether a link may be designed as far as the earths of its two ends decide."""
-        return self._ends(cables, feed, camera_row, head_row, signal)[0]
-
-    def inline(
-        self, cables: Sequence[str], feed: str, camera_row: int, head_row: int, signal: str
-    ) -> tuple[str, ...]:
-        """Return the isolator that opens the one screen joining two known earths; empty where none fits or is due."""
-        return self._ends(cables, feed, camera_row, head_row, signal)[1]
-
-    def _ends(
-        self, cables: Sequence[str], feed: str, camera_row: int, head_row: int, signal: str
+    def settled(
+        self, cables: Sequence[str], feed: str, end: End, head: End, signal: str
     ) -> tuple[bool, tuple[str, ...]]:
-        """Return whether the ends let a link stand, and with which isolator; once for all that are alike."""
-        alike = (tuple(cables), feed, self._alike[camera_row], self._alike[head_row], signal)
+        """Return whether the earths of two ends let a link be designed, and with which isolator.
+
+        An isolator is due where one coax screen joins two known earths; once for all ends that are alike.
+        """
+        alike = (tuple(cables), feed, self.alike(end), self.alike(head), signal)
         if alike not in self._settled:
-            found = self.judge(cables, feed, camera_row, head_row)
+            found = self.judge(cables, feed, end, head)
             inline: tuple[str, ...] = ()
             known = found.verdict in (Verdict.OUTSIDE, Verdict.MARGINAL)
             if known and found.paths == ("coax screen",):
                 inline = tuple(fitting("isolator", signal, "coax", feed, self.catalogue)[:1])
             if inline:
-                found = self.judge(cables, feed, camera_row, head_row, isolated=True)
+                found = self.judge(cables, feed, end, head, isolated=True)
             self._settled[alike] = found.verdict in (Verdict.WITHIN, Verdict.MARGINAL), inline
         return self._settled[alike]
 
@@ -252,14 +264,14 @@ class Earths:
         self,
         cables: Sequence[str],
         feed: str,
-        camera_row: int,
-        head_row: int,
+        end: End,
+        head: End,
         segments: Sequence[int] = (),
         *,
         isolated: bool = False,
     ) -> BudgetLine | None:
         """Return the budget line of a link, None where it has no metal and joins nothing."""
-        found = self.judge(cables, feed, camera_row, head_row, segments, isolated=isolated)
+        found = self.judge(cables, feed, end, head, segments, isolated=isolated)
         if found is METAL_FREE:
             return None
         return BudgetLine(

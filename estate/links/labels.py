@@ -79,17 +79,23 @@ as much or more of every budget.
 
 
 def cheapest_walks(
-    graph: WalkGraph, start: Start, targets: Targets, accepts: Accepts | None = None
+    graph: WalkGraph,
+    start: Start,
+    targets: Targets,
+    accepts: Accepts | None = None,
+    below: Floats | None = None,
 ) -> tuple[Walk | None, ...]:
     """Return the cheapest walk within every limit to each target, or None as the proof that there is none.
 
     Where the plain cheapest walk keeps the limits it is taken; labels serve the other targets, all in one search.
+    With `below`, one cost per target, None says as well that no walk costs less than that.
     """
     walks: list[Walk | None] = [None] * len(targets.node)
     task = _task(graph, start, targets)
     if task is None:
         return tuple(walks)
-    found = _plain_walks(task, accepts)
+    task, least_cost = _worthwhile(task, below)
+    found = _plain_walks(task, accepts, least_cost)
     rest = {sink: target for sink, target in task.sinks.items() if target not in found}
     if rest:
         search = _Search(_tightened(replace(task, sinks=rest)), accepts)
@@ -199,12 +205,21 @@ def _tightened(task: _Task) -> _Task:
             return task
 
 
-def _plain_walks(task: _Task, accepts: Accepts | None) -> dict[int, Walk]:
-    """Return the cheapest walks without regard to limits, of those targets where they keep the limits."""
+def _worthwhile(task: _Task, below: Floats | None) -> tuple[_Task, tuple[Floats, Ints]]:
+    """Drop the ends that can't be reached for less than is known; return the plain least costs too."""
     graph = task.graph
     seeds = np.full(len(graph.state), np.inf)
     seeds[task.start] = 0.0
-    distance, before = least(graph.tail, graph.head, graph.cost, seeds)
+    plain = least(graph.tail, graph.head, graph.cost, seeds)
+    if below is None:
+        return task, plain
+    kept = {sink: target for sink, target in task.sinks.items() if plain[0][sink] < below[target]}
+    return replace(task, sinks=kept), plain
+
+
+def _plain_walks(task: _Task, accepts: Accepts | None, plain: tuple[Floats, Ints]) -> dict[int, Walk]:
+    """Return the cheapest walks without regard to limits, of those targets where they keep the limits."""
+    distance, before = plain
     best: dict[int, int] = {}
     for sink, target in task.sinks.items():
         if np.isfinite(distance[sink]) and (target not in best or distance[sink] < distance[best[target]]):

@@ -122,7 +122,8 @@ def in_words(line: BudgetLine) -> str:
     told = f"{line.quantity}{WHEN.get(line.state, '')} {line.value:.{DIGITS.get(line.unit, 1)}f} {line.unit}"
     if not np.isnan(line.limit):
         told += f" against {round(line.limit, 2):g} {line.unit}"
-    return f"{told} {line.text}".rstrip()
+    stretch = f"on stretch {line.stretch}" if line.stretch else ""
+    return " ".join(filter(None, (told, line.text, stretch)))
 
 
 def states_in_words(lines: tuple[BudgetLine, ...]) -> str:
@@ -137,19 +138,21 @@ def states_in_words(lines: tuple[BudgetLine, ...]) -> str:
         own = [line for line in governs if line.state == state]
         if own:
             told[state] = _state_in_words(own, state, prefix)
-    if len(told) == 2 and told["day"][0] == told["night"][0] and not told["day"][1] + told["night"][1]:
-        return f"{told['day'][0]} by day and at night"
+    if len(told) == 2 and told["day"] == told["night"]:
+        return f"{told['day'][0]} by day and at night{told['day'][1]}"
     return ", ".join(f"{word}{WHEN[state]}{why}" for state, (word, why) in told.items())
 
 
 def _state_in_words(lines: list[BudgetLine], state: str, prefix: str) -> tuple[str, str]:
     """Return the word for one state, and in brackets what decides it."""
     verdict = worst(line.verdict for line in lines)
-    line = next(line for line in lines if line.verdict is verdict)
+    failing = [line for line in lines if line.verdict is verdict]
+    line = failing[0]
     if verdict is Verdict.VERIFY:
         return f"{prefix}to be verified", f" ({line.text})" if line.text else ""
     if verdict is not Verdict.OUTSIDE:
         return f"{prefix}within limits", ""
     if np.isnan(line.value):
         return line.text.removesuffix(WHEN[state]) or "outside limits", ""
-    return "outside limits", f" ({in_words(replace(line, state='', text=''))})"
+    told = (in_words(replace(each, state="", text="")) for each in failing)
+    return "outside limits", f" ({', '.join(told)})"

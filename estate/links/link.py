@@ -29,17 +29,32 @@ class BudgetLine:
     informs: bool = False
     text: str = ""
     """In words, where numbers don't tell it: "no working point at night"."""
+    stretch: int = 0
+    """Which stretch of several, counted from the head; 0 for the whole link."""
 
 
 @dataclass(frozen=True, slots=True)
 class CableRun:
-    """One cable of a link over its whole way: `role` is signal or power."""
+    """One cable of one stretch of a link: `role` is signal or power."""
 
     role: str
     cable: str
     length_m: float
     cable_length_m: float
     purchase_m: float
+    """0 where it is installed already."""
+    method: str = ""
+    feed: str = ""
+    nodes: tuple[int, ...] = ()
+    """Node indices from the head's end to the camera's."""
+    segments: tuple[int, ...] = ()
+    at_head: tuple[str, ...] = ()
+    """What it ends at towards the head."""
+    at_camera: tuple[str, ...] = ()
+    stretch: int = 1
+    """Counted from the head."""
+    installed: str = ""
+    """Id of the spare cable that it is, empty where it is new."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +64,7 @@ class Equipment:
     item: str
     node: str
     fed_by: str = ""
+    """On the way: mains there, or the head's port; empty for the ends of a link."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +100,14 @@ class Link:
     """Power the head's port must allocate [W]; 0 without PoE."""
     own_cost: float = NAN
     """Money for cable, pulling, terminations and equipment of this link alone, without shared works."""
+    fed_at: str = ""
+    """Where its feed begins: the head, or the node of a supply or switch on the way; empty where nothing is fed."""
 
     @property
     def cables(self) -> tuple[str, ...]:
-        """Catalogue ids of its cables."""
+        """Catalogue ids of its cables, from the head on."""
         return tuple(run.cable for run in self.runs)
+
+    def cables_on(self, segment: int) -> tuple[str, ...]:
+        """Return the cables that it has on a segment; one that passes twice stands twice."""
+        return tuple(run.cable for run in self.runs for s in run.segments if s == segment)

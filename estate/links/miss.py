@@ -2,15 +2,17 @@
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from estate.findings import Action, Verdict
 from estate.links.conditions import cable_length_m
+from estate.links.found import Found
 from estate.links.lines import governing, in_words, states_in_words
 from estate.links.link import BudgetLine
-from estate.links.search import Found, LinkSearch
+from estate.links.search import LinkSearch
 from estate.links.variants import (
     NOT_CARRIED,
     Variant,
@@ -32,6 +34,9 @@ STRETCH = ("fixed part", "channel", "reach", "loss", "fibre loss", "fibre reach"
 """Quantities that a repeater mends."""
 
 FEED = "feed"
+
+STAGED = 2
+"""How many of the schemes with equipment on the way are told, the nearest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,13 +88,17 @@ def nearest_misses(search: LinkSearch, cameras: Sequence[int]) -> dict[int, list
             if known is None or attempt.excess < known.excess:
                 tries[camera][method] = attempt
     order = {m.id: k for k, m in enumerate(usable_methods(search.catalogue, search.settings.design))}
+    behind = _staged(search, [camera for camera in cameras if camera not in blind])
     misses = {}
     for camera in cameras:
         if camera in blind:
             misses[camera] = [Miss("", blind[camera], np.inf)]
             continue
         found = [_miss(search, camera, method, attempt) for method, attempt in tries[camera].items()]
-        misses[camera] = sorted(found, key=lambda m: (m.excess, order[m.method]))
+        staged = sorted(behind[camera], key=lambda m: (m.excess, m.method))
+        misses[camera] = sorted(
+            [*found, *staged[:STAGED]], key=lambda m: (m.excess, order.get(m.method, len(order)), m.method)
+        )
     return misses
 
 
@@ -166,15 +175,62 @@ def _tried(search: LinkSearch, camera: int, site: int, variant: Variant, found: 
 
 
 def _miss(search: LinkSearch, camera: int, method: str, attempt: _Try) -> Miss:
-    """Judge the nearest try of a method."""
+    """Judge the nearest try of a method.
+
+    Where its shortest way is too near mains, the shortest that is clear of them is told too.
+    """
     if attempt.variant is None:
         return Miss(method, attempt.text, np.inf)
+    cables = attempt.variant.cables
+    barred = barred_by_place(search.network, cables, search.catalogue)
+    near = _on_shortest(search, camera, attempt, ~barred)
+    if near is None:
+        return _barred(search, camera, attempt)
+    told = _worst_line(near, attempt.excess)
+    if told.line is None or told.line.quantity != "separation":
+        return told
+    clear = _on_shortest(search, camera, attempt, search.open(cables, with_verify=True))
+    if clear is None:
+        return told
+    beyond = _worst_line(clear, attempt.excess)
+    ways = f"{near.way_m:.1f} m: {told.text}; clear of mains, {clear.way_m:.1f} m: {beyond.text}"
+    return replace(told, text=ways, excess=max(told.excess, _way_excess(search, clear)))
+
+
+def _on_shortest(search: LinkSearch, camera: int, attempt: _Try, usable: NDArray[np.bool_]) -> Found | None:
+    """Return a variant on its shortest way over usable segments, judged; None where there is no way."""
+    assert attempt.variant is not None
     node = int(search.network.point_node[search.cameras[camera].row])
-    graph, found = _place_tree(search, attempt.site, attempt.variant.cables)
-    if np.isfinite(found.distance[node]):
-        quote = search.quoted(attempt.site, camera, attempt.variant, way(graph, found, node))
-        return _worst_line(search.judged(quote), attempt.excess)
-    return _barred(search, camera, attempt)
+    graph = matrix(search.network, np.where(usable, search.network.segment_length_m, np.inf))
+    found = tree(graph, search.sites[attempt.site].node)
+    if not np.isfinite(found.distance[node]):
+        return None
+    return search.on_way(attempt.site, camera, attempt.variant, *way(graph, found, node))
+
+
+def _way_excess(search: LinkSearch, found: Found) -> float:
+    """Return by how much a link is too long, as a share of what its variant reaches."""
+    reach_m = search.reach_m(found.variant, search.cameras[found.camera], search.sites[found.site])
+    return max(found.cable_length_m / reach_m - 1, 0.0) if reach_m > 0 else HOPELESS
+
+
+# Equipment on the way
+
+
+def _staged(search: LinkSearch, cameras: Sequence[int]) -> dict[int, list[Miss]]:
+    """Return for each camera the nearest miss of every scheme with equipment on the way."""
+    best: dict[tuple[int, str], Miss] = {}
+    for site in range(len(search.sites)):
+        if search.sites[site].node < 0:
+            continue
+        for camera, found, overrun in search.nearest(site, cameras):
+            if not all(stretch.segments for stretch in found.stretches):
+                continue  # equipment at the head or at the camera is no equipment on the way
+            miss = _worst_line(found, overrun)
+            key = (camera, found.scheme.name)
+            if key not in best or miss.excess < best[key].excess:
+                best[key] = miss
+    return {c: [miss for (camera, _), miss in best.items() if camera == c] for c in cameras}
 
 
 def _barred(search: LinkSearch, camera: int, attempt: _Try) -> Miss:
@@ -198,7 +254,7 @@ def _worst_line(found: Found, excess: float) -> Miss:
     """Return the line of a link that is farthest over its limit."""
     failing = [line for line in governing(found.lines) if line.verdict in (Verdict.OUTSIDE, Verdict.VERIFY)]
     if not failing:
-        return Miss(found.variant.method, "stands alone, but no recorder has room for it", 0.0, None, found)
+        return Miss(found.scheme.name, "stands alone, but no recorder has room for it", 0.0, None, found)
     worst = max(failing, key=_excess)
     by_cause: dict[str, BudgetLine] = {_cause(worst): worst}
     for line in failing:
@@ -206,7 +262,7 @@ def _worst_line(found: Found, excess: float) -> Miss:
     told = [
         states_in_words(found.lines) if cause == FEED else in_words(line) for cause, line in by_cause.items()
     ]
-    return Miss(found.variant.method, " and ".join(told), excess, worst, found)
+    return Miss(found.scheme.name, " and ".join(told), excess, worst, found)
 
 
 def _cause(line: BudgetLine) -> str:

@@ -1,5 +1,6 @@
 """Budget lines of the feed: what reaches the camera as power, by day and by night."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,7 +9,7 @@ from estate.catalogue.tables import Cable, Feed
 from estate.findings import NAN, Verdict
 from estate.formulas.conductor import ALUMINIUM_PER_K, COPPER_PER_K, resistance_at_temperature
 from estate.formulas.dc_feed import coax_loop_ohm, loop_resistance_ohm, volts_at_ac_load, volts_at_load
-from estate.formulas.poe import port_power_w
+from estate.formulas.poe import device_volts_through_extenders, port_power_through_extenders_w, port_power_w
 from estate.links.camera import CameraFacts
 from estate.links.conditions import Conditions, SupplyVolts
 from estate.links.lines import TOLERANCE, ceiling, graded, unknown
@@ -38,7 +39,14 @@ def feed_lines(
     if feed.kind == "poe":
         return poe_lines(variant, camera, length_m, conditions)
     loop_ohm = feed_loop_ohm(variant, length_m, conditions)
-    supply = supply_volts(variant, camera, conditions)
+    return conductor_lines(variant, camera, loop_ohm, supply_volts(variant, camera, conditions), conditions)
+
+
+def conductor_lines(
+    variant: Variant, camera: CameraFacts, loop_ohm: float, supply: SupplyVolts, conditions: Conditions
+) -> list[BudgetLine]:
+    """Return the volts at a camera that is fed over a loop of conductors [Ω], by day and at night, and the most."""
+    feed = conditions.catalogue.feeds[variant.feed]
     floor = volts_limit(camera, variant, conditions, "volts_min")
     ends_w = end_equipment_w(variant, conditions)
     lines = [
@@ -228,6 +236,48 @@ def poe_lines(
         if not np.isnan(port_w).any():  # without a working point the volts have said so
             lines.append(power_line("PoE port power", state, port_w, feed, "pse_w", conditions))
     return lines
+
+
+def extended_poe_lines(
+    variant: Variant, camera: CameraFacts, lengths_m: Sequence[float], own_w: float, conditions: Conditions
+) -> list[BudgetLine]:
+    """Return the lines of power by Ethernet past extenders that take `own_w` each out of the same port [W].
+
+    `lengths_m` are those of the stretches from the port on [m].
+    """
+    feed = conditions.catalogue.feeds[variant.feed]
+    floor = VoltsLimit(feed.number("device_volts_min"), feed.source("device_volts_min"))
+    pse_v = feed.number("pse_volts_min")
+    legs_ohm = [poe_loop_ohm(variant, length_m, conditions) for length_m in lengths_m]
+    lines = []
+    for state, load_w in loads(camera, conditions):
+        lines.append(power_line("PoE power", state, load_w, feed, "device_w", conditions))
+        if np.isnan(load_w).any():
+            lines.append(unknown("volts", state, NAN, "V", "the load is not known", limit=floor.volts))
+            continue
+        volts = [device_volts_through_extenders(pse_v, legs_ohm, w, own_w) for w in load_w]
+        lines.append(_extended_volts_line(state, volts, floor, pse_v, conditions))
+        port_w = tuple(port_power_through_extenders_w(pse_v, legs_ohm, w, own_w) for w in load_w)
+        if not np.isnan(port_w).any():
+            lines.append(power_line("PoE port power", state, port_w, feed, "pse_w", conditions))
+    return lines
+
+
+def _extended_volts_line(
+    state: str, volts: Sequence[float], floor: VoltsLimit, source_v: float, conditions: Conditions
+) -> BudgetLine:
+    """Return the volts at the device behind extenders, for the least and the greatest load it could have."""
+    when = "at night" if state == "night" else "by day"
+    kept = [v >= floor.volts - TOLERANCE for v in volts]
+    if any(kept) and not all(kept):
+        text = f"the {state} load is not known"
+        return unknown("volts", state, volts[-1], "V", text, limit=floor.volts)
+    text = f"no working point {when}" if np.isnan(volts[-1]) else ""
+    margin = 100 * (volts[-1] - floor.volts) / (source_v - floor.volts)
+    verdict = graded(all(kept), margin, conditions.limits.margin_percent["volts"])
+    return BudgetLine(
+        "volts", state, volts[-1], floor.volts, "V", margin, verdict, "calculated", floor.source, text=text
+    )
 
 
 def poe_loop_ohm(variant: Variant, length_m: float, conditions: Conditions) -> float:

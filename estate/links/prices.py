@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from estate.catalogue.tables import Rates
+from estate.catalogue.tables import Item, Rates
 from estate.settings import PricesSection
 
 
@@ -34,3 +34,10 @@ class PriceBook:
         if not isinstance(self.prices.unlisted, str):
             return Rate(float(self.prices.unlisted), invented=False)
         return Rate(self.rates.rate(table, key), invented=True)
+
+    def item(self, item: Item) -> Rate:
+        """Return the rate of a piece of equipment; a switch that isn't listed itself goes by its ports."""
+        listed = item.id in (self.prices.equipment or {})
+        if item.kind == "switch" and not listed:
+            return self.rate("switch", f"{item.number('ports'):g}")
+        return self.rate("equipment", item.id)

@@ -8,13 +8,12 @@ from functools import lru_cache
 from estate.catalogue.tables import Catalogue, Method, Signal
 from estate.errors import InputError, Problem, suggestion
 from estate.findings import NAN, Verdict
-from estate.formulas.poe import port_power_through_extenders_w
 from estate.links.assess import PROFILES, assess, signal_lines
 from estate.links.camera import CameraFacts
 from estate.links.conditions import Conditions
 from estate.links.lines import WHEN, governing, passes
 from estate.links.link import BudgetLine
-from estate.links.power import loads, poe_loop_ohm, power_line
+from estate.links.power import extended_poe_lines
 from estate.links.variants import Variant, needs_power_cable
 from estate.settings import LengthsSection, LimitsSection
 
@@ -254,31 +253,10 @@ def link_lines(
     signal = tuple(signal_lines(variant, camera, length_m / stretches, conditions))
     if not stands(signal) or not variant.feed.startswith("poe"):
         return signal
-    return (*signal, *_extended_power(variant, camera, length_m / stretches, stretches, conditions))
-
-
-def _extended_power(
-    variant: Variant, camera: CameraFacts, stretch_m: float, stretches: int, conditions: Conditions
-) -> Iterator[BudgetLine]:
-    """Yield the power at device and port where extenders in between take their share."""
-    catalogue = conditions.catalogue
-    feed = catalogue.feeds[variant.feed]
-    extender = next(item for item in catalogue.items.values() if item.kind == "extender")
-    legs_ohm = [poe_loop_ohm(variant, stretch_m, conditions)] * stretches
-    for state, load_w in loads(camera, conditions):
-        yield power_line("PoE power", state, load_w, feed, "device_w", conditions)
-        port_w = tuple(
-            port_power_through_extenders_w(
-                feed.number("pse_volts_min"), legs_ohm, w, extender.number("own_w")
-            )
-            for w in load_w
-        )
-        if math.isnan(port_w[-1]):
-            yield BudgetLine(
-                "volts", state, NAN, NAN, "V", NAN, Verdict.OUTSIDE, "calculated", "", text="no working point"
-            )
-        else:
-            yield power_line("PoE port power", state, port_w, feed, "pse_w", conditions)
+    extender = next(item for item in conditions.catalogue.items.values() if item.kind == "extender")
+    lengths_m = [length_m / stretches] * stretches
+    own_w = extender.number("own_w")
+    return (*signal, *extended_poe_lines(variant, camera, lengths_m, own_w, conditions))
 
 
 def _limit(lines_at: Callable[[float], tuple[BudgetLine, ...]], state: str) -> Limit:

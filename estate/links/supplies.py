@@ -128,15 +128,16 @@ def supply_key(link: Link, camera: CameraFacts, catalogue: Catalogue) -> Key | N
     volts = feed.number("source_volts")
     if feed.kind == "coax" and not np.isnan(camera.volts):
         volts = camera.volts
-    return link.head, "ac" if feed.kind == "ac" else "dc", volts
+    return link.fed_at or link.head, "ac" if feed.kind == "ac" else "dc", volts
 
 
 def link_draw(link: Link, camera: CameraFacts, least_v: float, catalogue: Catalogue) -> Draw:
     """Return what a link takes from its supply: the load at its own volts, and the loss on the way."""
-    method, items = catalogue.methods[link.method], catalogue.items
+    items = catalogue.items
+    source = next(run for run in link.runs if run.feed == link.feed)
     ends_w, head_w = (
         float(np.nansum([items[name].number("own_w") for name in names]))
-        for names in (method.at_camera, method.at_head)
+        for names in (link.runs[-1].at_camera, source.at_head)
     )
     watts, amps = {}, {}
     for state, load_w in (("day", camera.load_w), ("night", camera.load_night_w)):

@@ -5,11 +5,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from estate.catalogue.tables import Catalogue
+from estate.catalogue.tables import Cable, Catalogue
 from estate.findings import Verdict
 from estate.links.prices import PriceBook
 from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
+from estate.network.paths import matrix, tree
 from estate.settings import Settings
 from estate.survey.survey import Survey
 
@@ -36,12 +37,48 @@ class WayRules:
 
 def barred_by_place(network: Network, cables: tuple[str, ...], catalogue: Catalogue) -> Bools:
     """Return the segments barred to these cables by environment, by use, or as hazardous."""
-    fit = frozenset.intersection(*(catalogue.cables[c].fit for c in cables))
-    unfit = ~np.isin(network.segment_environment.astype(str), sorted(fit))
+    unfit = np.zeros(network.segments, dtype=bool)
+    for cable in cables:
+        unfit |= _unfit(network, catalogue.cables[cable])
     hazardous = (network.segment_environment == "hazardous") & (network.segment_use != "preferred")
     elsewhere = network.segment_environment != "hazardous"
     barred: Bools = (unfit & elsewhere) | hazardous | (network.segment_use == "forbidden")
     return barred
+
+
+def _unfit(network: Network, cable: Cable) -> Bools:
+    """Return the segments whose environment a cable doesn't stand.
+
+    One that is unfit for indoors may go into a building as far as its figure says, from where routes enter it.
+    """
+    environment = network.segment_environment.astype(str)
+    unfit = ~np.isin(environment, sorted(cable.fit))
+    limit_m = cable.number("indoor_max_m")
+    if np.isnan(limit_m) or not np.isin(environment[unfit], INDOORS).any():
+        return unfit
+    return unfit & ~(np.isin(environment, INDOORS) & (farthest_inside_m(network) <= limit_m + TOLERANCE_M))
+
+
+INDOORS = ("indoor", "riser")
+TOLERANCE_M = 1e-9
+
+
+def farthest_inside_m(network: Network) -> Floats:
+    """Return how far the farther end of each indoor segment is from where a route enters, along the routes [m].
+
+    Infinite where nothing enters from outside.
+    """
+    inside = np.isin(network.segment_environment.astype(str), INDOORS)
+    graph = matrix(network, np.where(inside, network.segment_length_m, np.inf))
+    outside = np.concatenate([network.segment_from[~inside], network.segment_to[~inside]])
+    within = np.concatenate([network.segment_from[inside], network.segment_to[inside]])
+    entries = np.intersect1d(outside, within)
+    nearest_m = np.full(network.nodes, np.inf)
+    for entry in entries.tolist():
+        nearest_m = np.minimum(nearest_m, tree(graph, entry).distance)
+    start_m, end_m = nearest_m[network.segment_from], nearest_m[network.segment_to]
+    # The farthest place may lie within a segment that is entered from both ends; its own cable comes from one.
+    return np.where(inside, np.minimum(start_m, end_m) + network.segment_length_m, np.inf)
 
 
 def works_money(network: Network, survey: Survey, prices: PriceBook) -> Floats:

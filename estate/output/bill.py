@@ -58,7 +58,7 @@ def _cable(design: Design) -> Iterator[BillLine]:
     net: dict[str, float] = defaultdict(float)
     for link in design.links:
         for run in link.runs:
-            net[run.cable] += run.cable_length_m
+            net[run.cable] += 0.0 if run.installed else run.cable_length_m
     waste = design.survey.settings.lengths.waste_percent
     for cable, metres in sorted(net.items()):
         rate, name = design.prices.rate("cable_m", cable), design.catalogue.cables[cable].name
@@ -72,9 +72,9 @@ def _pulling(design: Design) -> Iterator[BillLine]:
     metres: dict[str, float] = defaultdict(float)
     network = design.network
     for link in design.links:
-        for segment in link.segments:
+        for segment in (s for run in link.runs if not run.installed for s in run.segments):
             kind = network.segment_containment[segment] or "other"
-            metres[kind] += float(network.segment_length_m[segment]) * len(link.runs)
+            metres[kind] += float(network.segment_length_m[segment])
     for kind, length_m in sorted(metres.items()):
         where = "containment not given" if kind == "other" else kind
         yield BillLine(
@@ -122,7 +122,8 @@ def _ends(design: Design) -> Iterator[BillLine]:
             ends[design.catalogue.cables[run.cable].family] += 2
     for item, count in sorted(items.items()):
         name = design.catalogue.items[item].name
-        yield BillLine("equipment", item, name, "no.", count, design.prices.rate("equipment", item))
+        rate = design.prices.item(design.catalogue.items[item])
+        yield BillLine("equipment", item, name, "no.", count, rate)
     for family, count in sorted(ends.items()):
         rate = design.prices.rate("termination", family)
         yield BillLine(

@@ -8,7 +8,7 @@ import numpy as np
 
 from estate.catalogue.tables import Catalogue
 from estate.findings import Finding
-from estate.links.link import BudgetLine, Link
+from estate.links.link import BudgetLine, CableRun, Link
 from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
 from estate.output.bill import BillLine
@@ -26,7 +26,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     ),
     "budget": (
         "link", "quantity", "state", "profile", "value", "limit", "unit", "margin_percent", "verdict", "basis",
-        "source",
+        "source", "stretch",
     ),
     "recorders": (
         "recorder", "status", "model", "channels", "used", "used_analogue", "used_network", "spare", "mbps",
@@ -70,7 +70,7 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
             design.survey, design.network, design.separation, segment_classes(design)
         ),
         "findings": findings_table(design.findings),
-        "terminations": terminations_table(design.links, design.catalogue),
+        "terminations": terminations_table(design.links, design.catalogue, design.network),
         "cores": cores_table(design),
         "quantities": quantities_table(bill),
     }
@@ -121,7 +121,7 @@ def _budget_row(link: Link, line: BudgetLine) -> tuple[Any, ...]:
     verdict = "" if line.informs and np.isnan(line.limit) else line.verdict
     return (
         link.id, line.quantity, line.state, line.profile, line.value, line.limit, line.unit, line.margin_percent,
-        verdict, line.basis, line.source,
+        verdict, line.basis, line.source, line.stretch or None,
     )  # fmt: skip
 
 
@@ -149,7 +149,7 @@ def segments_table(
     routes = survey.routes
     links: dict[int, list[Link]] = defaultdict(list)
     for link in chosen:
-        for segment in link.segments:
+        for segment in dict.fromkeys(link.segments):
             links[segment].append(link)
     actions = segment_actions(findings)
     rows = []
@@ -157,7 +157,7 @@ def segments_table(
         carried = links.get(segment, [])
         route = int(network.segment_route[segment])
         name = str(network.segment_id[segment])
-        cables = Counter(cable for link in carried for cable in link.cables)
+        cables = Counter(cable for link in carried for cable in link.cables_on(segment))
         rows.append(
             (
                 name, routes["id"][route] if route >= 0 else "", network.node_id[network.segment_from[segment]],
@@ -186,8 +186,9 @@ def segment_classes(design: Design) -> list[str]:
     may_carry = min((c.separation_class for c in entries if c.separation_class), default="b")
     classes: dict[int, set[str]] = defaultdict(set)
     for link in design.links:
-        for segment in link.segments:
-            classes[segment] |= {design.catalogue.cables[c].separation_class for c in link.cables}
+        for run in link.runs:
+            for segment in run.segments:
+                classes[segment].add(design.catalogue.cables[run.cable].separation_class)
     return [
         min(filter(None, classes[s]), default="") if s in classes else may_carry
         for s in range(design.network.segments)
@@ -232,13 +233,20 @@ def cores_table(design: Design) -> Table:
     """Two cores per fibre link, numbered from 1 in each cable."""
     per_link = int(design.catalogue.rules["fibre"]["cores_per_link"].value)
     rows = [
-        (f"{link.id}-{run.cable}", core, link.id, link.head, link.camera)
+        (run.installed or f"{link.id}-{run.cable}", core, link.id, *_ends(design.network, run, link))
         for link in design.links
         for run in link.runs
         if design.catalogue.cables[run.cable].family == "fibre"
         for core in range(1, per_link + 1)
     ]
     return table(COLUMNS["cores"], rows)
+
+
+def _ends(network: Network, run: CableRun, link: Link) -> tuple[str, str]:
+    """Return the names of what a cable joins: head and camera, or the nodes of equipment on the way."""
+    first = link.head if run.nodes[0] == link.nodes[0] else str(network.node_id[run.nodes[0]])
+    last = link.camera if run.nodes[-1] == link.nodes[-1] else str(network.node_id[run.nodes[-1]])
+    return first, last
 
 
 def quantities_table(bill: Sequence[BillLine]) -> Table:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from estate.catalogue.tables import Catalogue, Method
+from estate.catalogue.tables import Catalogue
 from estate.links.conductors import (
     COAX,
     ColourCode,
@@ -14,58 +14,46 @@ from estate.links.conductors import (
     plug_order,
     terminal,
 )
-from estate.links.link import Link
+from estate.links.link import CableRun, Link
+from estate.network.network import Network
 from estate.output.result import Table, table
 
 COLUMNS = ("link", "end", "conductor", "pair", "terminal", "purpose", "strip_mm")
 
-End = tuple[str, Sequence[str]]
 
-
-def terminations_table(links: Sequence[Link], catalogue: Catalogue) -> Table:
+def terminations_table(links: Sequence[Link], catalogue: Catalogue, network: Network) -> Table:
     """One row per conductor and end, spare conductors too; fibre has none, its cores stand in a table of their own.
 
-    Ends are camera and head; a plug's rows stand in the order of its positions. Bared length is given for screw
-    terminals only, a plug takes the conductor as it is. A link without a method or cable has no rows.
+    Ends are camera and head, or the node on the way; a plug's rows stand in the order of its positions. Bared length
+    is given for screw terminals only, a plug takes the conductor as it is.
     """
     code = colour_code(catalogue)
     rows = [
         row
         for link in links
-        if link.method in catalogue.methods
-        for end in _ends(catalogue.methods[link.method])
-        for row in _end_rows(link, end, code, catalogue)
+        for toward in ("camera", "head")
+        for run in link.runs
+        for row in _end_rows(link, run, toward, code, catalogue, network)
     ]
     return table(COLUMNS, rows)
 
 
-def _ends(method: Method) -> tuple[End, End]:
-    return ("camera", method.at_camera), ("head", method.at_head)
-
-
-def _end_rows(link: Link, end: End, code: ColourCode, catalogue: Catalogue) -> Iterator[tuple[Any, ...]]:
-    """Give the rows of one end, cable by cable."""
-    method, feed = catalogue.methods[link.method], catalogue.feeds.get(link.feed)
-    name, items = end
-    for run in link.runs:
-        cable = catalogue.cables.get(run.cable)
-        if cable is None:
-            continue
-        uses = conductor_use(method, cable, feed, catalogue)
-        how = "screw" if cable.family == "power" else end_termination(items, catalogue)
-        placed = [(use, terminal(use, how, plug_order(method), code)) for use in uses]
-        if how == "plug":
-            placed.sort(key=lambda each: int(each[1] or len(uses) + each[0].pair))
-        for use, place in placed:
-            yield (
-                link.id,
-                name,
-                use.conductor,
-                use.pair or None,
-                place,
-                use.purpose,
-                _strip(use, how, place, catalogue),
-            )
+def _end_rows(
+    link: Link, run: CableRun, toward: str, code: ColourCode, catalogue: Catalogue, network: Network
+) -> Iterator[tuple[Any, ...]]:
+    """Give the rows of one end of one cable."""
+    cable, method = catalogue.cables[run.cable], catalogue.methods[run.method]
+    uses = conductor_use(method, cable, catalogue.feeds.get(run.feed), catalogue)
+    items = run.at_camera if toward == "camera" else run.at_head
+    how = "screw" if cable.family == "power" else end_termination(items, catalogue)
+    placed = [(use, terminal(use, how, plug_order(method), code)) for use in uses]
+    if how == "plug":
+        placed.sort(key=lambda each: int(each[1] or len(uses) + each[0].pair))
+    node, end = (run.nodes[-1], link.nodes[-1]) if toward == "camera" else (run.nodes[0], link.nodes[0])
+    name = toward if node == end else str(network.node_id[node])
+    for use, place in placed:
+        strip_mm = _strip(use, how, place, catalogue)
+        yield link.id, name, use.conductor, use.pair or None, place, use.purpose, strip_mm
 
 
 def _strip(use: ConductorUse, how: str, place: str, catalogue: Catalogue) -> float | None:

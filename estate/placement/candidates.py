@@ -8,8 +8,9 @@ from estate.catalogue.tables import Catalogue
 from estate.findings import Verdict
 from estate.links.camera import CameraFacts
 from estate.links.conditions import stream_mbps
+from estate.links.found import Found
 from estate.links.prices import PriceBook
-from estate.links.search import Found, LinkSearch
+from estate.links.search import LinkSearch, kind_of
 from estate.links.site import SiteFacts
 from estate.placement.task import Candidate, PlacementTask, Site
 from estate.settings import DesignSection
@@ -47,7 +48,7 @@ def _candidate(search: LinkSearch, found: Found) -> Candidate:
     return Candidate(
         camera=found.camera,
         site=found.site,
-        port=search.catalogue.methods[found.variant.method].delivers,
+        port=kind_of(found.scheme, search, discouraged=found.discouraged)[0],
         cost=found.own_cost,
         cable_m=found.new_cable_m,
         verify=found.verdict is Verdict.VERIFY,
@@ -65,7 +66,7 @@ def camera_mbps(camera: CameraFacts, catalogue: Catalogue) -> float:
 
 def port_w(found: Found, catalogue: Catalogue) -> float:
     """Return the power that the head's port must allocate to a link [W], 0 without PoE."""
-    return float(np.nan_to_num(catalogue.feeds[found.variant.feed].number("pse_w")))
+    return float(np.nan_to_num(catalogue.feeds[found.scheme.stages[0].feed].number("pse_w")))
 
 
 def _site(

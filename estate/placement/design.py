@@ -3,23 +3,22 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from estate.catalogue.tables import Catalogue
-from estate.findings import NAN, Finding, Verdict, numbered
+from estate.findings import NAN, Finding, numbered
 from estate.links.camera import CameraFacts, camera_facts
 from estate.links.conductor_faults import conductor_findings
 from estate.links.conductors import conductor_use
 from estate.links.cures import Cure
-from estate.links.lines import governing, in_words, profile_note
-from estate.links.link import CableRun, Equipment, Link
+from estate.links.found import Found
+from estate.links.link import Link
 from estate.links.miss import Miss, miss_in_words, nearest_misses
 from estate.links.prices import PriceBook
-from estate.links.search import Found, LinkSearch
+from estate.links.search import LinkSearch
 from estate.links.separation import SegmentSeparation
 from estate.links.site import recorder_sites
 from estate.network.network import Network
-from estate.placement.candidates import camera_mbps, placement_task, port_w
+from estate.placement.candidates import placement_task
+from estate.placement.chosen import chosen_link, no_link
 from estate.placement.explain import short
 from estate.placement.fill import fill_findings
 from estate.placement.findings import design_findings
@@ -76,8 +75,9 @@ def make_design(
     progress("judging links")
     misses = _misses(search, found, task, answer)
     chosen = {int(task.candidates[c].camera): found[c] for c in answer.choice if c >= 0}
+    search.designed = {search.cameras[k].id: each for k, each in chosen.items()}
     links = tuple(
-        _link(search, chosen[k]) if k in chosen else _no_link(camera, misses[k][0])
+        chosen_link(search, chosen[k]) if k in chosen else no_link(camera, misses[k][0])
         for k, camera in enumerate(cameras)
     )
     recorders = recorders_used(search, task, answer, links)
@@ -111,9 +111,9 @@ def _conductor_findings(catalogue: Catalogue, links: tuple[Link, ...]) -> list[F
     """Return what is wrong with the use of conductors: one finding per link whose method misuses them."""
     found: list[Finding] = []
     for link in links:
-        for run in link.runs if link.method else ():
-            feed = catalogue.feeds.get(link.feed)
-            uses = conductor_use(catalogue.methods[link.method], catalogue.cables[run.cable], feed, catalogue)
+        for run in link.runs:
+            feed = catalogue.feeds.get(run.feed)
+            uses = conductor_use(catalogue.methods[run.method], catalogue.cables[run.cable], feed, catalogue)
             purposes = {use.conductor: use.purpose for use in uses}
             if catalogue.cables[run.cable].family == "pair":
                 found += conductor_findings(purposes, link.id, link.camera, catalogue)
@@ -138,10 +138,11 @@ def shares_works(search: LinkSearch) -> bool:
 
 def distinct(found: list[Found]) -> list[Found]:
     """Return the links in a fixed order, each way once."""
-    once = {(f.camera, f.site, f.variant, f.segments): f for f in found}
+    once = {f.key: f for f in found}
 
     def order(f: Found) -> tuple[object, ...]:
-        return f.camera, f.site, f.variant.method, f.variant.feed, f.variant.cables, f.segments
+        cables = tuple(stretch.variant.cables for stretch in f.stretches)
+        return f.camera, f.site, f.scheme.name, f.scheme.feed, cables, f.segments, f.spares, f.nodes
 
     return sorted(once.values(), key=order)
 
@@ -174,69 +175,3 @@ def _misses(
     for k, nearest in nearest_misses(search, [k for k in without if k not in had]).items():
         misses[k] = (miss_in_words(nearest) or "there is no recorder site", nearest)
     return misses
-
-
-def _link(search: LinkSearch, found: Found) -> Link:
-    """Return the link of a chosen candidate."""
-    camera, site = search.cameras[found.camera], search.sites[found.site]
-    method = search.catalogue.methods[found.variant.method]
-    bought = 1 + search.settings.lengths.waste_percent / 100
-    roles = ("signal", "power")
-    governs = governing(found.lines)
-    worst = found.verdict
-    limiting = min(
-        (line for line in governs if line.verdict is worst and line.quantity != NEAR_SUPPLY),
-        key=lambda line: (NAN_LAST if np.isnan(line.margin_percent) else line.margin_percent, line.quantity),
-        default=None,
-    )
-    margins = [
-        line.margin_percent
-        for line in governs
-        if not np.isnan(line.margin_percent) and line.quantity != NEAR_SUPPLY
-    ]
-    ends = [(i, found.nodes[-1]) for i in (*method.at_camera, *found.protectors)]
-    ends += [(i, found.nodes[0]) for i in (*method.at_head, *found.inline, *found.protectors)]
-    assumed = "assumed" if camera.assumed else "calculated"
-    return Link(
-        id=f"L-{camera.id}",
-        kind="camera",
-        camera=camera.id,
-        head=site.id,
-        recorder=site.id,
-        method=method.id,
-        feed=found.variant.feed,
-        port=method.delivers,
-        runs=tuple(
-            CableRun(role, cable, found.way_m, found.cable_length_m, found.cable_length_m * bought)
-            for role, cable in zip(roles, found.variant.cables, strict=False)
-        ),
-        nodes=found.nodes,
-        segments=found.segments,
-        length_m=found.way_m,
-        cable_length_m=found.cable_length_m,
-        equipment=tuple(Equipment(item, str(search.network.node_id[node])) for item, node in ends),
-        lines=found.lines,
-        verdict=worst,
-        limiting="; ".join(
-            filter(None, (in_words(limiting) if limiting is not None else "", profile_note(found.lines)))
-        ),
-        margin_percent=min(margins, default=NAN),
-        basis=assumed,
-        mbps=camera_mbps(camera, search.catalogue),
-        poe_w=port_w(found, search.catalogue),
-        own_cost=found.own_cost,
-    )
-
-
-NAN_LAST = float("inf")
-NEAR_SUPPLY = "volts max"
-"""A check near the supply: it passes or not, and how near is no matter of the way."""
-
-
-def _no_link(camera: CameraFacts, why: str) -> Link:
-    """Return the row of a camera without a link."""
-    return Link(
-        id=f"L-{camera.id}", kind="camera", camera=camera.id, head="", recorder="", method="", feed="", port="",
-        runs=(), nodes=(), segments=(), length_m=NAN, cable_length_m=NAN, equipment=(), lines=(),
-        verdict=Verdict.NONE, limiting=why,
-    )  # fmt: skip

@@ -7,10 +7,10 @@ import numpy as np
 
 from estate.findings import Action, Effect, Finding, Severity, Verdict
 from estate.links.earths import SOURCE, EarthJudgement, between
+from estate.links.judging import stretch_earths
 from estate.links.link import Link
 from estate.links.protectors import leaves_building, protectors
 from estate.links.search import LinkSearch
-from estate.links.variants import Variant
 from estate.placement.places import middle
 
 DESIGNER = "refer to a competent electrical designer"
@@ -27,32 +27,29 @@ def earth_findings(search: LinkSearch, links: Sequence[Link]) -> list[Finding]:
         *link_earths(search, links),
         *_presumed(search, links),
         *_joining_routes(search, links),
-        *_leaving_buildings(search, links),
+        *_leaving_buildings(search),
         *_supply_loops(search, links),
     ]
 
 
-def judged_link(search: LinkSearch, link: Link) -> EarthJudgement | None:
-    """Return what a link does between the earths of its ends; None where it has none."""
+def judged_link(search: LinkSearch, link: Link) -> list[EarthJudgement]:
+    """Return what a link does between the earths of its ends, stretch by stretch; empty where it has no way."""
+    if link.camera in search.designed:
+        found = search.designed[link.camera]
+        return [stretch_earths(search, found, k) for k in range(len(found.stretches))]
     rows = search.survey.points.row_of()
     if not link.nodes or link.camera not in rows or link.head not in rows:
-        return None
-    kinds = {search.catalogue.items[each.item].kind for each in link.equipment}
-    return search.earths.judge(
-        link.cables,
-        link.feed,
-        rows[link.camera],
-        rows[link.head],
-        link.segments,
-        isolated="isolator" in kinds,
-    )
+        return []
+    isolated = any(search.catalogue.items[each.item].kind == "isolator" for each in link.equipment)
+    ends = rows[link.camera], rows[link.head]
+    return [search.earths.judge(link.cables, link.feed, *ends, link.segments, isolated=isolated)]
 
 
 def link_earths(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
     """Yield links that join different earths, or earths not known."""
-    for link in links:
-        found = judged_link(search, link)
-        if found is None or found.verdict is Verdict.WITHIN:
+    judged = [(link, found) for link in links for found in judged_link(search, link)]
+    for link, found in judged:
+        if found.verdict is Verdict.WITHIN:
             continue
         isolated = any(search.catalogue.items[each.item].kind == "isolator" for each in link.equipment)
         severity, effect, action = _weight(found)
@@ -76,11 +73,7 @@ def _weight(found: EarthJudgement) -> tuple[Severity, Effect, Action]:
 
 def _presumed(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
     """Yield one finding for all links whose earths outdoors rest on the nearest building's."""
-    cameras = []
-    for link in links:
-        found = judged_link(search, link)
-        if found is not None and found.presumed:
-            cameras.append(link.camera)
+    cameras = [link.camera for link in links if any(each.presumed for each in judged_link(search, link))]
     if cameras:
         yield Finding(
             Severity.NOTE, Effect.RECORDS, Action.SURVEY, "estate", search.settings.estate.title,
@@ -114,23 +107,21 @@ def _joining_routes(search: LinkSearch, links: Sequence[Link]) -> Iterator[Findi
 # Surges
 
 
-def _leaving_buildings(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
+def _leaving_buildings(search: LinkSearch) -> Iterator[Finding]:
     """Yield one finding for all copper links with a stretch outdoors: the surge decision at both ends of each."""
-    leaving = [
-        link
-        for link in links
-        if any(search.catalogue.cables[c].metallic for c in link.cables)
-        and leaves_building(search.survey, search.network, link.segments)
-    ]
-    if not leaving:
+    told: dict[str, set[str]] = defaultdict(set)
+    for camera, found in sorted(search.designed.items()):
+        for stretch in found.stretches:
+            if not any(search.catalogue.cables[c].metallic for c in stretch.variant.cables):
+                continue
+            if not leaves_building(search.survey, search.network, stretch.segments):
+                continue
+            items, missing = protectors(stretch.variant, stretch.signal, search.catalogue)
+            words = " and ".join([*items, *(f"none listed for {what}" for what in missing)])
+            told[words or "none, no copper conductor: earth the armour as the designer says"].add(camera)
+    if not told:
         return
-    signals = {camera.id: str(camera.signal) for camera in search.cameras}
-    told: dict[str, list[str]] = defaultdict(list)
-    for link in leaving:
-        variant = Variant(link.method, link.feed, *link.cables)
-        items, missing = protectors(variant, signals[link.camera], search.catalogue)
-        words = " and ".join([*items, *(f"none listed for {what}" for what in missing)])
-        told[words or "none, no copper conductor: earth the armour as the designer says"].append(link.camera)
+    leaving = sorted(set().union(*told.values()))
     fit = "; ".join(f"{words}: {', '.join(sorted(cameras))}" for words, cameras in sorted(told.items()))
     count = f"{len(leaving)} copper link{'s leave' if len(leaving) != 1 else ' leaves'}"
     yield Finding(
@@ -138,7 +129,7 @@ def _leaving_buildings(search: LinkSearch, links: Sequence[Link]) -> Iterator[Fi
         f"{count} a building: surge protectors are counted at both ends of each, on data and on power",
         source="common practice, no source",
         remedy=f"kind and earthing by the electrical designer: {fit}; or metal-free fibre",
-        cameras=tuple(sorted(link.camera for link in leaving)),
+        cameras=tuple(leaving),
     )  # fmt: skip
 
 

@@ -51,10 +51,10 @@ def fill_findings(
     """Yield a finding for every segment that the design fills beyond what may be filled."""
     carried: dict[int, list[Link]] = defaultdict(list)
     for link in links:
-        for segment in link.segments:
+        for segment in dict.fromkeys(link.segments):
             carried[segment].append(link)
     for segment, users in sorted(carried.items()):
-        cables = Counter(cable for link in users for cable in link.cables)
+        cables = Counter(cable for link in users for cable in link.cables_on(segment))
         filled = fill_percent(survey, catalogue, network, segment, cables)
         limit = fill_limit_percent(network.segment_containment[segment], cables.total(), catalogue)
         if not filled > limit:

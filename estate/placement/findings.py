@@ -100,10 +100,15 @@ def segment_at_limit(search: LinkSearch, miss: Miss) -> int:
             (s for s in found.segments if str(search.network.segment_id[s]) in miss.line.text.split()),
             found.segments[-1],
         )
-    reach_m = search.limit_m(found.variant, search.cameras[found.camera], search.sites[found.site])
+    stretch = found.stretches[miss.line.stretch - 1] if miss.line.stretch else found.stretches[-1]
+    if not stretch.segments:
+        return found.segments[-1]
+    reach_m = search.limit_m(stretch.variant, search.cameras[found.camera], search.sites[found.site])
+    if len(found.stretches) > 1:
+        reach_m = miss.line.limit if miss.line.unit == "m" else stretch.cable_length_m
     limit_m = (max(reach_m, 0.0) - 2 * lengths.end_m) / (1 + lengths.slack_percent / 100)
-    along = np.cumsum(search.network.segment_length_m[list(found.segments)])
-    return found.segments[min(int(np.searchsorted(along, limit_m)), len(along) - 1)]
+    along = np.cumsum(search.network.segment_length_m[list(stretch.segments)])
+    return stretch.segments[min(int(np.searchsorted(along, limit_m)), len(along) - 1)]
 
 
 def _near_limits(links: Sequence[Link]) -> Iterator[Finding]:

@@ -49,8 +49,9 @@ def near_segments(search: LinkSearch, links: Sequence[Link]) -> dict[int, Budget
     found = {}
     classes: dict[int, set[str]] = defaultdict(set)
     for link in links:
-        for segment in link.segments:
-            classes[segment] |= {search.catalogue.cables[c].separation_class for c in link.cables}
+        for run in link.runs:
+            for segment in run.segments:
+                classes[segment].add(search.catalogue.cables[run.cable].separation_class)
     for segment in sorted(set(search.separation.exposures.segment.tolist())):
         line = worst_separation(search, segment, classes.get(segment, {"b"}))
         if line is None:
@@ -204,8 +205,9 @@ def _fences(search: LinkSearch, links: Sequence[Link], users: Users) -> Iterator
     copper = {
         segment
         for link in links
-        if any(search.catalogue.cables[c].metallic for c in link.cables)
-        for segment in link.segments
+        for run in link.runs
+        if search.catalogue.cables[run.cable].metallic
+        for segment in run.segments
     }
     found = fence_corridor(network, search.survey, float(rule.value))
     for run in sorted(set(found.mains.tolist())):

@@ -1,0 +1,156 @@
+"""What a link of a scheme costs at least, from shortest ways alone: most schemes need no search to be ruled out."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estate.links.camera import CameraFacts
+from estate.links.earths import End
+from estate.links.schemes import Scheme, Stage
+from estate.links.site import SiteFacts
+from estate.links.stretch_options import StretchBook, StretchKind, usable_variants
+from estate.links.variants import Variant
+from estate.network.paths import PathGraph, matrix, tree
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass
+class SchemeBounds:
+    """Least costs of schemes on a ground; trees from sites and from places for equipment are kept."""
+
+    book: StretchBook
+    with_verify: bool
+    _trees: dict[tuple[int, tuple[str, ...]], tuple[Floats, Floats]] = field(default_factory=dict)
+    _graphs: dict[tuple[str, ...], tuple[PathGraph, ...]] = field(default_factory=dict)
+    _floors: dict[Scheme, float] = field(default_factory=dict)
+    _reaches: dict[tuple[object, ...], list[tuple[Variant, float]]] = field(default_factory=dict)
+
+    def floor(self, scheme: Scheme) -> float:
+        """Return what a scheme costs at least, whatever its way: items, ends, and the cable at its ends."""
+        if scheme not in self._floors:
+            ground = self.book.ground
+            items, prices = ground.catalogue.items, ground.prices
+            every = [i for s in scheme.stages for i in (*s.at_head, *s.at_camera)]
+            every += [i for stop in scheme.stops for i in stop.items]
+            money = self.book.least(sum(prices.item(items[i]).value for i in every))
+            self._floors[scheme] = money + sum(self._stage_floor(stage) for stage in scheme.stages)
+        return self._floors[scheme]
+
+    def _stage_floor(self, stage: Stage) -> float:
+        ground = self.book.ground
+        ends_m = 0.0 if ground.spares else 2 * ground.settings.lengths.end_m
+        return min(
+            (
+                self.book.least(
+                    sum(
+                        2 * ground.prices.rate("termination", ground.catalogue.cables[c].family).value
+                        for c in v.cables
+                    )
+                )
+                + self.book.bought(v, ends_m, ends_m)
+                for v in usable_variants(ground, stage, discouraged=True)
+            ),
+            default=np.inf,
+        )
+
+    def least(self, scheme: Scheme, site: SiteFacts, cameras: Sequence[CameraFacts]) -> Floats:
+        """Return what links of a scheme from a site cost at least, one value per camera.
+
+        Infinite where no way is short enough, or where earths forbid. The cameras have one signal and one stream.
+        """
+        reached: dict[tuple[int, End], float] = {(site.node, site.row): self.floor(scheme)}
+        facts = cameras[0]
+        for stage in scheme.stages[:-1]:
+            places = self._places(scheme, site)
+            best = self._onward(stage, facts, reached, list(places), list(places.values()))
+            reached = {
+                (node, place): float(cost)
+                for (node, place), cost in zip(places.items(), best, strict=True)
+                if np.isfinite(cost)
+            }
+        nodes = self.book.ground.network.point_node[[camera.row for camera in cameras]].tolist()
+        return self._onward(scheme.stages[-1], facts, reached, nodes, [camera.row for camera in cameras])
+
+    def _places(self, scheme: Scheme, site: SiteFacts) -> dict[int, End]:
+        """Return where equipment of a scheme may stand, with the earth that it has there."""
+        ground = self.book.ground
+        if scheme.extended:
+            return {int(n): site.row for n in np.union1d(ground.powered_nodes, ground.cabinet_nodes)}
+        return dict(ground.node_places)
+
+    def _onward(
+        self,
+        stage: Stage,
+        facts: CameraFacts,
+        reached: Mapping[tuple[int, End], float],
+        nodes: Sequence[int],
+        fars: Sequence[End],
+    ) -> Floats:
+        """Return the least costs at nodes where a stretch may end, with what it ends at there."""
+        at = np.array(nodes, dtype=np.int64)
+        best = np.full(len(at), np.inf)
+        kinds = {self.book.ground.earths.alike(far): far for far in fars}
+        place = {kind: number for number, kind in enumerate(kinds)}
+        of_kind = np.array([place[self.book.ground.earths.alike(far)] for far in fars], dtype=np.int64)
+        for (node, near), so_far in reached.items():
+            for variant, reach_m in self._lengths(stage, facts):
+                stands = [self._may_stand(stage, variant, far, near) for far in kinds.values()]
+                if any(stands):
+                    allowed = np.array(stands)[of_kind]
+                    cost, length_m = self._from(node, variant.cables)
+                    usable = (length_m[at] <= reach_m) & allowed
+                    best = np.minimum(best, np.where(usable, so_far + cost[at], np.inf))
+        return best
+
+    def _may_stand(self, stage: Stage, variant: Variant, far: End, near: End) -> bool:
+        """Whether a stretch may join two earths."""
+        earths = self.book.ground.earths
+        return earths.settled(variant.cables, stage.feed, far, near, stage.signal)[0]
+
+    def _lengths(self, stage: Stage, facts: CameraFacts) -> list[tuple[Variant, float]]:
+        """Return the cables of a stretch that nothing betters, with the longest way that each can have [m]."""
+        key = (stage, facts.signal, None if np.isnan(facts.mbps) else facts.mbps)
+        if key not in self._reaches:
+            ground = self.book.ground
+            kind = StretchKind(
+                stage, carries=False, powered=False, with_verify=self.with_verify, discouraged=True
+            )
+            plain = dict.fromkeys(usable_variants(ground, stage, discouraged=True), ((),))
+            spares = {spare.cable for spare in ground.spares}
+            longest: dict[Variant, float] = {}
+            for option in self.book.options(kind, facts, plain):
+                spared = option.variant.signal_cable in spares
+                ends_m = 0.0 if spared else 2 * ground.settings.lengths.end_m
+                way_m = (option.reach_m - ends_m) / self.book.longer * (1 + 1e-9)
+                longest[option.variant] = max(way_m, longest.get(option.variant, 0.0))
+            self._reaches[key] = list(longest.items())
+        return self._reaches[key]
+
+    def _from(self, node: int, cables: tuple[str, ...]) -> tuple[Floats, Floats]:
+        """Return the least costs and the least lengths of ways of some cables from a node."""
+        if (node, cables) not in self._trees:
+            if cables not in self._graphs:
+                cost, length_m = self._weights(cables)
+                self._graphs[cables] = tuple(matrix(self.book.ground.network, w) for w in (cost, length_m))
+            by_cost, by_length = self._graphs[cables]
+            self._trees[node, cables] = (tree(by_cost, node).distance, tree(by_length, node).distance)
+        return self._trees[node, cables]
+
+    def _weights(self, cables: tuple[str, ...]) -> tuple[Floats, Floats]:
+        """Return the least cost and the length of every segment, infinite where the cables may not lie."""
+        ground, network = self.book.ground, self.book.ground.network
+        is_open = ground.open(cables, with_verify=self.with_verify)
+        metres = network.segment_length_m * self.book.longer * len(cables)
+        here = metres if self.book.by_length else ground.rules(cables).weight
+        cost = np.where(is_open, here, np.inf)
+        length_m = np.where(is_open, network.segment_length_m, np.inf)
+        for spare in (each for each in ground.spares if each.cable == cables[0]):
+            along = [s for s in spare.segments if is_open[s]]
+            way_m = float(network.segment_length_m[list(spare.segments)].sum())
+            cost[along] = 0.0
+            length_m[along] *= min(1.0, spare.length_m / self.book.longer / way_m) if way_m else 1.0
+        return cost, length_m

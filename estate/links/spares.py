@@ -1,0 +1,114 @@
+"""Spare installed cables: where they run, what they are, and what is not known of them."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from estate.catalogue.tables import Catalogue
+from estate.links.conditions import Joints, cable_length_m
+from estate.network.network import Network
+from estate.network.paths import matrix, tree, way
+from estate.survey.survey import Survey
+
+UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Spare:
+    """A spare cable of known type with its way; joints are the most it could have."""
+
+    id: str
+    cable: str
+    nodes: tuple[int, ...]
+    segments: tuple[int, ...]
+    length_m: float
+    joints: Joints
+    inferred: bool
+    """Whether its way is the shortest, for want of routes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unusable:
+    """A spare cable that no link can take, and why."""
+
+    id: str
+    row: int
+    why: str
+    settles: str
+    """What would settle it."""
+
+
+def spare_cables(
+    survey: Survey, network: Network, catalogue: Catalogue
+) -> tuple[list[Spare], list[Unusable]]:
+    """Return the spare cables that links may take, and those that they may not, in row order."""
+    usable: list[Spare] = []
+    unusable: list[Unusable] = []
+    for row in np.flatnonzero(survey.cables["status"] == "spare").tolist():
+        reason = next(_reasons(survey, catalogue, row), None)
+        found = None if reason else _spare(survey, network, catalogue, row)
+        if found is not None:
+            usable.append(found)
+            continue
+        why, settles = reason or ("no way in the network joins its ends", "trace it with a tone")
+        unusable.append(Unusable(str(survey.cables["id"][row]), row, why, settles))
+    return usable, unusable
+
+
+def _reasons(survey: Survey, catalogue: Catalogue, row: int) -> Iterator[tuple[str, str]]:
+    """Yield why a spare can't be taken, with the test that would settle it."""
+    cables, points = survey.cables, survey.points.row_of()
+    if cables["cable"][row] in (None, UNKNOWN):
+        yield "its type is not known", "read the sheath print and measure the loop resistance"
+    elif cables["cable"][row] not in catalogue.cables:
+        yield "its type is not in the catalogue", "enter its figures in [catalogue]"
+    if float(np.nan_to_num(cables["tees"][row])) > 0:
+        yield "it has tees", "take the tees out and measure its length with a reflectometer"
+    for end in ("from", "to"):
+        if cables[end][row] not in points:
+            yield f"its end {cables[end][row] or 'that is not given'} is no point", "trace it with a tone"
+
+
+def _spare(survey: Survey, network: Network, catalogue: Catalogue, row: int) -> Spare | None:
+    """Return one spare with its way, None where no way joins its ends."""
+    cables, points = survey.cables, survey.points.row_of()
+    start, end = (int(network.point_node[points[str(cables[name][row])]]) for name in ("from", "to"))
+    if min(start, end) < 0 or start == end:
+        return None
+    routes = set(_route_rows(survey, row))
+    inside = np.isin(network.segment_route, sorted(routes)) | (network.segment_route < 0)
+    weight = np.where(inside | (not routes), network.segment_length_m, np.inf)
+    weight[network.segment_proposed & (network.segment_route >= 0)] = np.inf
+    graph = matrix(network, weight)
+    nodes, segments = way(graph, tree(graph, start), end)
+    if not segments:
+        return None
+    return Spare(
+        id=str(cables["id"][row]),
+        cable=str(cables["cable"][row]),
+        nodes=nodes,
+        segments=segments,
+        length_m=_length_m(survey, network, row, segments),
+        joints=_joints(survey, catalogue, row),
+        inferred=not routes,
+    )
+
+
+def _route_rows(survey: Survey, row: int) -> list[int]:
+    known = survey.routes.row_of()
+    return [known[route] for route in survey.cables["routes"][row] if route in known]
+
+
+def _length_m(survey: Survey, network: Network, row: int, segments: tuple[int, ...]) -> float:
+    """Return its measured length, else that of its way with slack and ends [m]."""
+    measured = float(survey.cables["length_m"][row])
+    way_m = float(network.segment_length_m[list(segments)].sum())
+    return measured if measured > 0 else cable_length_m(way_m, 0.0, survey.settings.lengths)
+
+
+def _joints(survey: Survey, catalogue: Catalogue, row: int) -> Joints:
+    """Return the most joints it could have; how well they are made is not known."""
+    count = float(survey.cables["joints"][row])
+    most = float(catalogue.rules["joints"]["unknown_at_most"].value)
+    return Joints(bad_or_unknown=int(most if np.isnan(count) else count))

@@ -1,0 +1,255 @@
+"""The ways to lay one stretch: cables, exposure, isolator, spare cable; with what each reaches and costs."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estate.links.camera import CameraFacts
+from estate.links.conditions import NO_JOINTS, Joints
+from estate.links.ground import Ground
+from estate.links.judging import signalling
+from estate.links.protectors import protectors
+from estate.links.schemes import Stage, stage_variants
+from estate.links.spares import Spare
+from estate.links.stretch_limits import ohm_per_m
+from estate.links.variants import Variant
+
+Bools = NDArray[np.bool_]
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+BY_LENGTH = 1e-10
+"""Weight of money where metres of cable are made least: it decides between ways of equal length."""
+
+
+@dataclass(frozen=True)
+class Option:
+    """One way to lay a stretch. A stretch outdoors has protectors, one with an aerial part is judged hot."""
+
+    variant: Variant
+    usable: Bools
+    hot: bool
+    protectors: tuple[str, ...]
+    inline: tuple[str, ...]
+    reach_m: float
+    loop_ohm_per_m: float
+    """0 where the stretch carries no feed over conductors."""
+    fixed: float
+    """Items and ends made off, by what is made least."""
+    spare: Spare | None = None
+    """The spare cable that it is, all of it."""
+
+    @property
+    def items(self) -> tuple[str, ...]:
+        """What stands in the stretch beside its ends."""
+        return (*self.inline, *self.protectors, *self.protectors)
+
+
+@dataclass(frozen=True)
+class OptionArcs:
+    """Segments of an option both ways, with what laying there costs and how much cable it takes [m]."""
+
+    tail: Ints
+    head: Ints
+    segment: Ints
+    cost: Floats
+    cable_m: Floats
+
+
+@dataclass(frozen=True)
+class StretchKind:
+    """What decides over the options of a stretch, beside the isolators that earths ask for."""
+
+    stage: Stage
+    carries: bool
+    """Whether it carries the camera's feed over conductors."""
+    powered: bool
+    """Whether its length decides over power by Ethernet."""
+    with_verify: bool
+    discouraged: bool
+
+
+Inlines = Mapping[Variant, tuple[tuple[str, ...], ...]]
+"""The isolators that each variant may need, by where it ends; a variant that may not stand is absent."""
+
+
+@dataclass(frozen=True)
+class StretchBook:
+    """Options of stretches on a ground, each worked out once."""
+
+    ground: Ground
+    _options: dict[tuple[object, ...], list[Option]] = field(default_factory=dict)
+    _arcs: dict[tuple[object, ...], OptionArcs] = field(default_factory=dict)
+
+    @property
+    def by_length(self) -> bool:
+        """Whether metres of new cable are made least, not money."""
+        return self.ground.settings.design.objective == "cable_length"
+
+    @property
+    def longer(self) -> float:
+        """Metres of cable for each metre of way."""
+        return 1 + self.ground.settings.lengths.slack_percent / 100
+
+    # Options
+
+    def options(self, kind: StretchKind, camera: CameraFacts, inlines: Inlines) -> list[Option]:
+        """Return the ways to lay a stretch, without those that another betters in everything."""
+        facts = camera.kind if kind.powered else None
+        mbps = None if np.isnan(camera.mbps) else camera.mbps
+        key = (kind, facts, mbps, tuple(sorted(inlines.items(), key=repr)))
+        if key not in self._options:
+            found = [
+                option
+                for variant, needed in inlines.items()
+                for inline in needed
+                for option in self._exposed(kind, camera, variant, inline)
+            ]
+            self._options[key] = [*self._undominated(found), *self._spare_options(kind, camera, found)]
+        return self._options[key]
+
+    def _exposed(
+        self, kind: StretchKind, camera: CameraFacts, variant: Variant, inline: tuple[str, ...]
+    ) -> list[Option]:
+        """Return one option for each exposure that differs: indoors, outdoors, in the sun."""
+        ground = self.ground
+        usable = ground.open(variant.cables, with_verify=kind.with_verify)
+        guard = protectors(variant, kind.stage.signal, ground.catalogue)[0]
+        cool = usable & ~ground.aerial
+        masks: list[tuple[Bools, bool, tuple[str, ...]]] = []
+        if guard and (usable & ground.outdoors).any():
+            masks.append((cool & ~ground.outdoors, False, ()))
+        else:
+            guard = ()
+        masks.append((cool, False, guard))
+        if (usable & ground.aerial).any():
+            masks.append((usable, True, guard))
+        options = []
+        for mask, hot, items in masks:
+            ohm = ohm_per_m(variant, ground.conditions(None, hot=hot)) if kind.carries else 0.0
+            option = Option(variant, mask, hot, items, inline, 0.0, ohm, 0.0)
+            option = replace(
+                option, reach_m=self.reach_m(kind, camera, option), fixed=self._fixed(kind, option)
+            )
+            options += [option] if option.reach_m > 0 else []
+        return options
+
+    def reach_m(
+        self, kind: StretchKind, camera: CameraFacts, option: Option, joints: Joints = NO_JOINTS
+    ) -> float:
+        """Return how far an option goes [m]."""
+        facts = signalling(camera, kind.stage.signal)
+        conditions = self.ground.conditions(None, hot=option.hot)
+        return self.ground.limits.length_m(
+            option.variant, facts, conditions, option.items, joints, powered=kind.powered
+        )
+
+    def _spare_options(
+        self, kind: StretchKind, camera: CameraFacts, options: Sequence[Option]
+    ) -> list[Option]:
+        """Return every spare cable that could be the whole of a stretch."""
+        found = []
+        for spare in self.ground.spares:
+            for option in options:
+                if (
+                    option.variant.signal_cable != spare.cable
+                    or not option.usable[list(spare.segments)].all()
+                ):
+                    continue
+                reach_m = self.reach_m(kind, camera, option, spare.joints)
+                if reach_m > 0:
+                    found.append(replace(option, reach_m=reach_m, spare=spare))
+                    break  # exposures come in the order of their costs
+        return found
+
+    def _undominated(self, options: Iterable[Option]) -> list[Option]:
+        """Return the options that none betters; of those alike in everything, the first of the catalogue."""
+        kept: list[Option] = []
+        for option in options:
+            if not any(self._betters(other, option) for other in kept):
+                kept = [
+                    other
+                    for other in kept
+                    if not (self._cheaper(option, other) and self._betters(option, other))
+                ]
+                kept.append(option)
+        return kept
+
+    def _cheaper(self, one: Option, other: Option) -> bool:
+        money = [(o.fixed, *(self.rate(c) for c in o.variant.cables)) for o in (one, other)]
+        return money[0] < money[1]
+
+    def _betters(self, one: Option, other: Option) -> bool:
+        """Whether one option is as good as another in everything that a walk, or its earths, see."""
+        ground = self.ground
+        if one.inline != other.inline or self._nature(one) != self._nature(other):
+            return False
+        if one.variant != other.variant and other.variant.signal_cable in {s.cable for s in ground.spares}:
+            return False
+        weights = [ground.rules(option.variant.cables).weight for option in (one, other)]
+        rates = [[self.rate(c) for c in option.variant.cables] for option in (one, other)]
+        return (
+            one.reach_m >= other.reach_m
+            and one.loop_ohm_per_m <= other.loop_ohm_per_m
+            and one.fixed <= other.fixed
+            and all(a <= b for a, b in zip(*rates, strict=True))
+            and not bool((other.usable & ~one.usable).any())
+            and bool((weights[0] <= weights[1])[other.usable].all())
+        )
+
+    def _nature(self, option: Option) -> tuple[object, ...]:
+        """Return what earths and the user's wishes see of an option."""
+        cables = [self.ground.catalogue.cables[c] for c in option.variant.cables]
+        discouraged = self.ground.is_discouraged(option.variant.method, option.variant.cables)
+        return discouraged, *((c.family, c.metallic, c.screened) for c in cables)
+
+    # Money
+
+    def rate(self, cable: str) -> float:
+        """Return the money of a metre of cable, waste included [currency/m]."""
+        bought = 1 + self.ground.settings.lengths.waste_percent / 100
+        return self.ground.prices.rate("cable_m", cable).value * bought
+
+    def least(self, money: float, metres: float = 0.0) -> float:
+        """Return money and metres of new cable as what is made least."""
+        return metres + BY_LENGTH * money if self.by_length else money
+
+    def bought(self, variant: Variant, signal_m: float, power_m: float) -> float:
+        """Return what lengths of new cable cost, by what is made least."""
+        beside = variant.power_cable
+        money = signal_m * self.rate(variant.signal_cable) + (power_m * self.rate(beside) if beside else 0.0)
+        return self.least(money, signal_m + (power_m if beside else 0.0))
+
+    def _fixed(self, kind: StretchKind, option: Option) -> float:
+        prices, catalogue = self.ground.prices, self.ground.catalogue
+        every = (*kind.stage.at_head, *kind.stage.at_camera, *option.items)
+        money = sum(prices.item(catalogue.items[i]).value for i in every)
+        ends = [prices.rate("termination", catalogue.cables[c].family).value for c in option.variant.cables]
+        return self.least(money + 2 * sum(ends))
+
+    def arcs(self, option: Option) -> OptionArcs:
+        """Return the segments of an option, both ways."""
+        key = (option.variant.cables, option.usable.tobytes())
+        if key not in self._arcs:
+            network = self.ground.network
+            segments = np.flatnonzero(option.usable)
+            tail = np.concatenate([network.segment_from[segments], network.segment_to[segments]])
+            head = np.concatenate([network.segment_to[segments], network.segment_from[segments]])
+            segment = np.tile(segments, 2)
+            cable_m = network.segment_length_m[segment] * self.longer
+            weight = self.ground.rules(option.variant.cables).weight[segment]
+            metres = cable_m * len(option.variant.cables)
+            cost = metres + BY_LENGTH * weight if self.by_length else weight
+            self._arcs[key] = OptionArcs(tail, head, segment, cost, cable_m)
+        return self._arcs[key]
+
+
+def usable_variants(ground: Ground, stage: Stage, *, discouraged: bool) -> list[Variant]:
+    """Return a stretch with its cables settled, with or without what the user discourages."""
+    return [
+        variant
+        for variant in stage_variants(stage, ground.catalogue, ground.settings.design)
+        if discouraged or not ground.is_discouraged(variant.method, variant.cables)
+    ]
