@@ -13,6 +13,7 @@ SHEETS = {
     "segments": "Segments",
     "proximity": "Near mains",
     "findings": "Findings",
+    "cuts": "Single cuts",
     "terminations": "Terminations",
     "cores": "Cores",
     "quantities": "Quantities",

@@ -14,6 +14,7 @@ from estate.network.network import Network
 from estate.output.bill import BillLine
 from estate.output.result import Table, table
 from estate.output.terminations import terminations_table
+from estate.placement.cuts import Cut
 from estate.placement.design import Design
 from estate.placement.fill import fill_percent
 from estate.survey.survey import Survey
@@ -70,6 +71,7 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
             design.survey, design.network, design.separation, segment_classes(design)
         ),
         "findings": findings_table(design.findings),
+        "cuts": cuts_table(design.cuts),
         "terminations": terminations_table(design.links, design.catalogue),
         "cores": cores_table(design),
         "quantities": quantities_table(bill),
@@ -226,6 +228,12 @@ def findings_table(findings: Sequence[Finding]) -> Table:
         for f in findings
     ]  # fmt: skip
     return table(COLUMNS["findings"], rows)
+
+
+def cuts_table(cuts: Sequence[Cut]) -> Table:
+    """One row per segment, route and node: what its cut takes, the worst first; `cameras` are those lost."""
+    rows = [(c.subject_kind, c.subject, len(c.lost), len(c.stranded), c.lost) for c in cuts]
+    return table(COLUMNS["cuts"], rows)
 
 
 def cores_table(design: Design) -> Table:

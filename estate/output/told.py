@@ -115,8 +115,23 @@ def told_design(result: Result) -> list[str]:
         ),
         f"cost: {summary['cost']['total']:,.2f} {currency} = {cost}" if cost else f"cost: 0.00 {currency}",
         told_bound(result),
+        *told_cut(result),
     ]
     return [*lines, *result.notes]
+
+
+def told_cut(result: Result) -> list[str]:
+    """Say what the worst cut of one segment takes."""
+    cut = result.summary["cuts"].get("segment")
+    if cut is None or not cut["cameras_lost"]:
+        return []
+    other = (
+        f"{cut['cameras_stranded']} of them have no other way"
+        if cut["cameras_stranded"]
+        else "with another way"
+    )
+    lost = f"{cut['cameras_lost']} of {counted(result.summary['linked'], 'linked camera')}"
+    return [f"worst single cut: segment {cut['subject']} loses {lost}, {other} (cuts.csv)"]
 
 
 def told_bound(result: Result) -> str:
