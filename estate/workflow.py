@@ -24,6 +24,7 @@ from estate.output.result import Result, read_result
 from estate.output.store import check_target, replaced_folder
 from estate.output.write import write_drawings, write_result
 from estate.placement.design import Design, make_design
+from estate.placement.phases import phase_problems
 from estate.settings import read_settings
 from estate.survey.layers_out import write_layers
 from estate.survey.read import SETTINGS_FILE, read_survey
@@ -127,13 +128,21 @@ def design(
     check_target(target, overwrite=overwrite)
     clock = Clock()
     checked = prepare(folder, progress, clock)
-    if problems := superseded_rules(checked.survey.settings.limits):
-        raise InputError(problems)
-    made = make_design(checked.survey, checked.catalogue, checked.network, checked.separation, progress)
+    made = designed(checked, progress)
     clock.lap("design")
     result = design_result(made)
     save(target, result, checked.survey, clock, overwrite=overwrite, progress=progress)
     return made, result, target
+
+
+def designed(checked: Checked, progress: Progress = silent) -> Design:
+    """Design an estate that was read and joined; InputError where its rules or its phases rule the design out."""
+    if problems := superseded_rules(checked.survey.settings.limits):
+        raise InputError(problems)
+    made = make_design(checked.survey, checked.catalogue, checked.network, checked.separation, progress)
+    if problems := phase_problems(made.survey, made.network, made.links):
+        raise InputError(problems)
+    return made
 
 
 def save(

@@ -111,6 +111,16 @@ def test_a_second_uplink_over_a_diverse_route_loses_none(tmp_path):
     assert len(two["node", "R"].lost) == len(two["node", "R"].stranded) == 20
 
 
+def test_cameras_with_another_way_are_a_note_and_need_no_new_route(tmp_path):
+    read, network, links, heads = on_a_cabinet(tmp_path, standby=True)
+    prices = PriceBook(PricesSection(), load_catalogue()[0].rates)
+    (told,) = cut_findings(network, prices, single_cuts(read, network, links, heads), links, heads)
+    assert (told.subject, told.severity, told.action) == ("D2.1", "note", "connect")
+    assert "loses 9 of 20 cameras" in told.text
+    assert "no new route" in told.remedy
+    assert told.cost != told.cost  # noqa: PLR0124  no money
+
+
 def test_two_uplinks_in_one_route_fall_together(tmp_path):
     read, network, links, heads = on_a_cabinet(tmp_path, standby=False)
     doubled = [*links, replace(links[-1], id="L-P2", kind="standby")]

@@ -52,6 +52,10 @@ def notes(design: Design, bill: Sequence[BillLine]) -> list[str]:
     stamped = []
     if any(line.rate.invented for line in bill):
         stamped.append("Costs rest on invented rates: they rank alternatives, they are no prices.")
+    if not design.survey.settings.phases.names and _gives_phases(design.survey):
+        stamped.append(
+            "Routes or points give a phase, but [phases] names no order: nothing is put in phases."
+        )
     if design.survey.settings.limits.separation_safety == "none":
         stamped.append("The 50 mm safety separation is switched off in estate.toml.")
     if design.answer.status == "best_found":
@@ -67,6 +71,10 @@ def notes(design: Design, bill: Sequence[BillLine]) -> list[str]:
     if design.answer.status in ("time_limit", "interrupted"):
         stamped.append(f"Solver stopped ({design.answer.status.replace('_', ' ')}): not proven the cheapest.")
     return stamped
+
+
+def _gives_phases(survey: Survey) -> bool:
+    return any(phase is not None for layer in (survey.routes, survey.points) for phase in layer["phase"])
 
 
 def design_summary(design: Design, bill: Sequence[BillLine], assumptions: Table) -> dict[str, Any]:

@@ -14,6 +14,7 @@ SHEETS = {
     "proximity": "Near mains",
     "findings": "Findings",
     "cuts": "Single cuts",
+    "phases": "Phases",
     "terminations": "Terminations",
     "cores": "Cores",
     "quantities": "Quantities",
