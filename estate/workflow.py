@@ -72,9 +72,9 @@ def new(folder: Path) -> list[Path]:
     return write_template(folder)
 
 
-def load(folder: Path) -> tuple[Survey, Catalogue]:
-    """Read an estate and its catalogue; InputError carries every problem of both."""
-    settings, _ = read_settings(folder / SETTINGS_FILE)
+def load(folder: Path, overlay: Path | None = None) -> tuple[Survey, Catalogue]:
+    """Read an estate, or a variant of it, and its catalogue; InputError carries every problem of both."""
+    settings, _ = read_settings(folder / SETTINGS_FILE, overlay)
     entries, problems = load_catalogue(settings.catalogue)
     problems += conductor_problems(entries)
     problems += [*spare_pair_problems(entries), *blocked_feeds(entries), *broken_ids(settings, entries)]
@@ -82,7 +82,7 @@ def load(folder: Path) -> tuple[Survey, Catalogue]:
         name: frozenset(getattr(entries, name)) for name in ("signals", "feeds", "cables", "methods", "items")
     }
     try:
-        survey = read_survey(folder, known)
+        survey = read_survey(folder, known, overlay)
     except InputError as error:
         raise InputError([*error.problems, *problems], error.summary) from None
     problems += broken_settings(survey)
@@ -97,6 +97,14 @@ def prepare(folder: Path, progress: Progress = silent, clock: Clock | None = Non
     progress("reading")
     survey, catalogue = load(folder)
     clock.lap("read")
+    return joined(survey, catalogue, progress, clock)
+
+
+def joined(
+    survey: Survey, catalogue: Catalogue, progress: Progress = silent, clock: Clock | None = None
+) -> Checked:
+    """Build the network of an estate that was read, and find what runs near mains."""
+    clock = clock or Clock()
     progress("joining routes")
     network = build_network(survey)
     clock.lap("network")
