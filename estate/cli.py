@@ -180,6 +180,43 @@ def draw(folder: Path, source: Path | None, out: Path | None, *, overwrite: bool
 
 
 @main.command()
+@shared(
+    click.argument("folders", metavar="FOLDER…", nargs=-1, required=True, type=click.Path(path_type=Path)),
+    click.option("--recorders", help="Numbers of recorders to design FOLDER for, such as 1-4."),
+    OUT,
+    OVERWRITE,
+    VERBOSE,
+    QUIET,
+)
+def compare(
+    folders: tuple[Path, ...],
+    recorders: str | None,
+    out: Path | None,
+    *,
+    overwrite: bool,
+    verbose: bool,
+    quiet: bool,
+) -> None:
+    """Hold results against each other: cost, cable, trench, margin, cameras lost to a cut, findings.
+
+    One FOLDER: the estate designed as it is and with each overlay FOLDER/variants/NAME.toml of its estate.toml, or
+    for each number of --recorders; written to FOLDER/out/compare unless --out is given. Two or more: their saved
+    results (a result folder, or an estate with one); written to the folder compare beside the first result. Of two
+    designs or two audits each link that got better or worse, is new or gone, is told. The estate and its saved
+    results stay as they are.
+    """
+    from estate import comparing  # noqa: PLC0415  slow
+    from estate.output.changes import told_changes  # noqa: PLC0415
+    from estate.output.compare import told_comparison  # noqa: PLC0415
+
+    shown, target = comparing.compare(
+        folders, recorders, out, overwrite=overwrite, progress=progress_for(quiet=quiet)
+    )
+    changes = [] if shown.changes is None else told_changes(shown.changes, every=verbose)
+    tell([*told_comparison(shown), *changes, f"written to {target}"], quiet=quiet)
+
+
+@main.command()
 @shared(click.argument("cable", required=False), QUIET)
 def cables(cable: str | None, *, quiet: bool) -> None:
     """List the catalogue's cables, or one CABLE with every figure and its source."""

@@ -177,20 +177,44 @@ class Settings:
     """Keys the file gives, as "section.key"; the others are defaults taken."""
 
 
-def read_settings(path: Path) -> tuple[Settings, list[Problem]]:
-    """Read estate.toml; every problem is returned beside what could be read."""
+def read_settings(path: Path, overlay: Path | None = None) -> tuple[Settings, list[Problem]]:
+    """Read estate.toml; every problem is returned beside what could be read.
+
+    `overlay` is a variant: a file like estate.toml whose keys replace those of `path`, table by table. `path` is
+    taken to be checked by itself, so problems of the two together name the variant.
+    """
+    raw, problems = _parsed(path, path.name)
+    if overlay is None or problems:
+        return (Settings(), problems) if problems else settings_from(raw, path.name)
+    name = f"{overlay.parent.name}/{overlay.name}"
+    more, problems = _parsed(overlay, name)
+    return (Settings(), problems) if problems else settings_from(merged(raw, more), name)
+
+
+def _parsed(path: Path, name: str) -> tuple[dict[str, Any], list[Problem]]:
+    """Return a TOML file as tables, and what keeps it from being read."""
     try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        return tomllib.loads(path.read_text(encoding="utf-8-sig")), []
     except FileNotFoundError:
         fix = "run `estate new FOLDER`, or write an empty estate.toml into the folder"
-        return Settings(), [
-            Problem(path.name, "the estate's settings in this file", value="missing", fix=fix)
-        ]
+        return {}, [Problem(name, "the estate's settings in this file", value="missing", fix=fix)]
     except UnicodeDecodeError:
-        return Settings(), [Problem(path.name, "UTF-8 text", fix="save the file as UTF-8")]
+        return {}, [Problem(name, "UTF-8 text", fix="save the file as UTF-8")]
     except tomllib.TOMLDecodeError as error:
-        return Settings(), [Problem(path.name, f"TOML: {error}")]
-    return settings_from(raw, path.name)
+        return {}, [Problem(name, f"TOML: {error}")]
+
+
+def merged(base: Mapping[str, Any], overlay: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the tables of two files as one: keys of the overlay win, tables are merged key by key.
+
+    >>> merged({"design": {"keep": True, "cables": ["os2"]}}, {"design": {"cables": ["om3"]}})
+    {'design': {'keep': True, 'cables': ['om3']}}
+    """
+    found = dict(base)
+    for key, value in overlay.items():
+        old = found.get(key)
+        found[key] = merged(old, value) if isinstance(old, dict) and isinstance(value, dict) else value
+    return found
 
 
 def settings_from(raw: Mapping[str, Any], file: str = "estate.toml") -> tuple[Settings, list[Problem]]:

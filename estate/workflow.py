@@ -24,6 +24,7 @@ from estate.output.result import Result, read_result
 from estate.output.store import check_target, replaced_folder
 from estate.output.write import write_drawings, write_result
 from estate.placement.design import Design, make_design
+from estate.placement.phases import phase_problems
 from estate.settings import read_settings
 from estate.survey.layers_out import write_layers
 from estate.survey.read import SETTINGS_FILE, read_survey
@@ -71,9 +72,9 @@ def new(folder: Path) -> list[Path]:
     return write_template(folder)
 
 
-def load(folder: Path) -> tuple[Survey, Catalogue]:
-    """Read an estate and its catalogue; InputError carries every problem of both."""
-    settings, _ = read_settings(folder / SETTINGS_FILE)
+def load(folder: Path, overlay: Path | None = None) -> tuple[Survey, Catalogue]:
+    """Read an estate, or a variant of it, and its catalogue; InputError carries every problem of both."""
+    settings, _ = read_settings(folder / SETTINGS_FILE, overlay)
     entries, problems = load_catalogue(settings.catalogue)
     problems += conductor_problems(entries)
     problems += [*spare_pair_problems(entries), *blocked_feeds(entries), *broken_ids(settings, entries)]
@@ -81,7 +82,7 @@ def load(folder: Path) -> tuple[Survey, Catalogue]:
         name: frozenset(getattr(entries, name)) for name in ("signals", "feeds", "cables", "methods", "items")
     }
     try:
-        survey = read_survey(folder, known)
+        survey = read_survey(folder, known, overlay)
     except InputError as error:
         raise InputError([*error.problems, *problems], error.summary) from None
     problems += broken_settings(survey)
@@ -96,6 +97,14 @@ def prepare(folder: Path, progress: Progress = silent, clock: Clock | None = Non
     progress("reading")
     survey, catalogue = load(folder)
     clock.lap("read")
+    return joined(survey, catalogue, progress, clock)
+
+
+def joined(
+    survey: Survey, catalogue: Catalogue, progress: Progress = silent, clock: Clock | None = None
+) -> Checked:
+    """Build the network of an estate that was read, and find what runs near mains."""
+    clock = clock or Clock()
     progress("joining routes")
     network = build_network(survey)
     clock.lap("network")
@@ -127,13 +136,21 @@ def design(
     check_target(target, overwrite=overwrite)
     clock = Clock()
     checked = prepare(folder, progress, clock)
-    if problems := superseded_rules(checked.survey.settings.limits):
-        raise InputError(problems)
-    made = make_design(checked.survey, checked.catalogue, checked.network, checked.separation, progress)
+    made = designed(checked, progress)
     clock.lap("design")
     result = design_result(made)
     save(target, result, checked.survey, clock, overwrite=overwrite, progress=progress)
     return made, result, target
+
+
+def designed(checked: Checked, progress: Progress = silent) -> Design:
+    """Design an estate that was read and joined; InputError where its rules or its phases rule the design out."""
+    if problems := superseded_rules(checked.survey.settings.limits):
+        raise InputError(problems)
+    made = make_design(checked.survey, checked.catalogue, checked.network, checked.separation, progress)
+    if problems := phase_problems(made.survey, made.network, made.links):
+        raise InputError(problems)
+    return made
 
 
 def save(

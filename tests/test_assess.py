@@ -341,8 +341,8 @@ def test_a_link_on_which_the_profiles_agree_says_nothing(length_m):
         (30, camera(), "within limits by day and at night"),
         (80, camera(), "within limits by day, outside limits at night (volts 8.46 V against 10.8 V)"),
         (90, camera(load_night_w=15.0), "within limits by day, no working point at night"),
-        (300, camera(load_w=NAN, load_night_w=NAN), ("feed to be verified by day (the load is not known), "
-         "feed to be verified at night (the load is not known)")),
+        (300, camera(load_w=NAN, load_night_w=NAN),
+         "feed to be verified by day and at night (the load is not known)"),
     ],
 )  # fmt: skip
 def test_the_words_name_the_state_that_fails(length_m, facts, words):

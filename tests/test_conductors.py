@@ -32,6 +32,7 @@ from estate.output.terminations import terminations_table
 
 CATALOGUE, _ = load_catalogue()
 CODE = colour_code(CATALOGUE)
+NODES = ("R1", "C1")
 
 # ANSI/TIA-568, orders T568A and T568B and pair numbers, as public equipment guides print them (W-G: white-green)
 T568A = ["white-green", "green", "white-orange", "blue", "white-blue", "orange", "white-brown", "brown"]
@@ -60,9 +61,12 @@ def uses(method, cable, feed, catalogue=CATALOGUE):
 
 def link(method, feed, *cables, id_="L-C1"):
     runs = tuple(
-        CableRun("power" if CATALOGUE.cables[c].family == "power" else "signal", c, 50.0, 60.0, 66.0)
+        CableRun(
+            "power" if CATALOGUE.cables[c].family == "power" else "signal", c, 50.0, 60.0, 66.0, method, feed,
+            (0, 1), (0,), CATALOGUE.methods[method].at_head, CATALOGUE.methods[method].at_camera,
+        )
         for c in cables
-    )
+    )  # fmt: skip
     return Link(
         id=id_, kind="camera", camera="C1", head="R1", recorder="R1", method=method, feed=feed, port="analogue",
         runs=runs, nodes=(0, 1), segments=(0,), length_m=50.0, cable_length_m=60.0, equipment=(), lines=(),
@@ -73,7 +77,7 @@ def link(method, feed, *cables, id_="L-C1"):
 def ends(*links, catalogue=CATALOGUE):
     """Rows as tuples without the link, by end."""
     found = {"camera": [], "head": []}
-    for row in terminations_table(links, catalogue).rows:
+    for row in terminations_table(links, catalogue, NODES).rows:
         found[row[1]].append(row[2:])
     return found
 
@@ -336,7 +340,7 @@ def test_single_pair_rows():
 
 def test_fibre_radio_and_a_camera_without_a_link_have_no_rows():
     nothing = terminations_table(
-        [link("ethernet-fibre", "local", "os2"), link("radio", "local"), link("", "")], CATALOGUE
+        [link("ethernet-fibre", "local", "os2"), link("radio", "local"), link("", "")], CATALOGUE, NODES
     )
     assert nothing.columns == COLUMNS["terminations"]
     assert nothing.rows == ()
@@ -344,7 +348,7 @@ def test_fibre_radio_and_a_camera_without_a_link_have_no_rows():
 
 def test_links_stay_in_their_order():
     pair = [link("pair-video", "local", "cat5e-utp", id_=i) for i in ("L-2", "L-1")]
-    found = terminations_table(pair, CATALOGUE)
+    found = terminations_table(pair, CATALOGUE, NODES)
     assert found.column("link") == ["L-2"] * 16 + ["L-1"] * 16
     assert found.column("end") == (["camera"] * 8 + ["head"] * 8) * 2
 

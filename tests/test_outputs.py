@@ -181,3 +181,13 @@ def test_assumptions_tell_defaults_and_assumed_values(tmp_path):
     assert link["basis"] == "assumed"
     summary = read_json(out / "summary.json")
     assert {"subject": "points.load_w", "value": "5", "count": 1, "kind": "assumed"} in summary["assumptions"]
+
+
+def test_storage_is_10_8_gb_a_day_for_each_megabit_per_second(tmp_path):
+    """86,400 s a day, 8 bits a byte, 1,000 Mb a Gb: 4 and 6 Mb/s fill 108 GB a day."""
+    points = [camera("C1", 9, 0, mbps=4), camera("C2", 9, 0, mbps=6), recorder("R", 0, 0)]
+    _, _, out = workflow.design(
+        write_estate(tmp_path, LOCAL, routes=[line("A", (0, 0), (10, 0))], points=points)
+    )
+    (row,) = read_csv(out / "recorders.csv")
+    assert (row["mbps"], row["gb_per_day"]) == ("10.0", "108.0")

@@ -43,7 +43,14 @@ def link_of(survey, n, variant, length_m, volts=None, head="R1"):
     lines = assess(
         variant, facts, length_m, Conditions(CATALOGUE, settings.limits, settings.lengths, 20, supplies)
     )
-    runs = tuple(CableRun("signal", c, length_m, length_m, length_m) for c in variant.cables)
+    method = CATALOGUE.methods[variant.method]
+    runs = tuple(
+        CableRun(
+            "signal", c, length_m, length_m, length_m, variant.method, variant.feed,
+            at_head=method.at_head, at_camera=method.at_camera,
+        )
+        for c in variant.cables
+    )  # fmt: skip
     return Link(
         id=f"L{n}", kind="camera", camera=f"C{n}", head=head, recorder=head, method=variant.method,
         feed=variant.feed, port="analogue", runs=runs, nodes=(), segments=(), length_m=length_m,

@@ -125,6 +125,7 @@ class _Builder:
         self.entered: list[int] = []
         self.options: dict[int, Option] = {}
         self.arcs: dict[int, _Arcs] = {}
+        self.along: dict[int, tuple[int, int]] = {}
         self.places = [self._places(k) for k in range(len(self.scheme.stops))]
         self.loop_limits_ohm = self._loop_limits_ohm()
         self.carried = self.ground.catalogue.feeds[self.scheme.feed].kind in OVER_CONDUCTORS
@@ -137,7 +138,7 @@ class _Builder:
         start = Start(self.site.node, hub)
         nodes = np.array([self.site.node])
         for k in range(len(self.scheme.stages)):
-            numbers = [self._lay(k, option) for option in self._options(k)]
+            numbers = [number for option in self._options(k) for number in self._lay(k, option)]
             if not numbers:
                 return None
             for place, number in enumerate(numbers):
@@ -260,13 +261,27 @@ class _Builder:
         self.layers.append(Layer(none, none, np.empty(0), np.empty((0, 2)), self.limits))
         return len(self.layers) - 1
 
-    def _lay(self, k: int, option: Option) -> int:
-        """Add the layer of an option and return its number."""
+    def _lay(self, k: int, option: Option) -> list[int]:
+        """Add the layer of an option and return its number; a spare cable that is all of it has one for each way along it.
+
+        Such a layer is entered at one end of the cable and left at the other, so that none is taken without its length.
+        """
+        if option.spare is None:
+            return [self._layer(self._arcs(k, option), option)]
+        ends = option.spare.nodes[0], option.spare.nodes[-1]
+        numbers = [self._layer(self._arcs(k, option), option) for _ in range(2)]
+        self.along |= {numbers[0]: ends, numbers[1]: ends[::-1]}
+        return numbers
+
+    def _layer(self, arcs: _Arcs, option: Option) -> int:
         number = len(self.layers)
-        arcs = self._arcs(k, option)
         self.layers.append(arcs.layer)
         self.options[number], self.arcs[number] = option, arcs
         return number
+
+    def _at(self, number: int, nodes: NDArray[np.int64], *, leaving: bool) -> NDArray[np.int64]:
+        """Return those of some nodes where a layer may be entered or left."""
+        return np.intersect1d(nodes, self.along[number][leaving]) if number in self.along else nodes
 
     def _arcs(self, k: int, option: Option) -> _Arcs:
         """Return the arcs of an option: its segments both ways, and the spare cables that fit."""
@@ -378,7 +393,7 @@ class _Builder:
             )
         cost = option.fixed + self.book.bought(option.variant, signal_m, ends_m) + tie
         uses = self._uses(k, option, np.array(signal_m), np.array(ends_m))
-        self._between(hub, number, nodes, cost, (False, False), uses)
+        self._between(hub, number, self._at(number, nodes, leaving=False), cost, (False, False), uses)
 
     def _stop(self, k: int, number: int, hub: int) -> None:
         """Let a walk stop after stretch k, where the earths of both its ends allow."""
@@ -396,7 +411,8 @@ class _Builder:
         cost = self.book.least(money)
         resets = (stop.restores, stop.source and not self.scheme.extended)
         if nodes:
-            self._between(number, hub, np.concatenate(nodes), cost, resets, np.zeros(2))
+            at = self._at(number, np.concatenate(nodes), leaving=True)
+            self._between(number, hub, at, cost, resets, np.zeros(2))
 
     def _arrivals(self, numbers: Sequence[int]) -> Targets:
         """Let walks arrive at the cameras, those of one mounting height on a layer of their own."""
@@ -412,7 +428,8 @@ class _Builder:
                 signal_m = 0.0 if option.spare is not None else more_m
                 cost = self.book.bought(option.variant, signal_m, more_m)
                 uses = self._uses(len(self.scheme.stages) - 1, option, np.array(signal_m), np.array(more_m))
-                self._between(number, layer, at, cost, (False, False), uses)
+                ends = self._at(number, at, leaving=True)
+                self._between(number, layer, ends, cost, (False, False), uses)
         arrives = np.zeros((len(cameras), len(self.layers)), dtype=bool)
         arrives[np.arange(len(cameras)), [layer_of[c.height_m] for c in cameras]] = True
         arrives[self.loop_limits_ohm <= 0] = False

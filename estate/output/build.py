@@ -18,6 +18,7 @@ from estate.output.bill import BillLine, bill_lines, by_heading, total
 from estate.output.cautions import CAUTIONS
 from estate.output.result import Result, Table, table
 from estate.output.tables import COLUMNS, design_tables, findings_table, proximity_table, segments_table
+from estate.placement.cuts import Cut
 from estate.placement.design import Design
 from estate.settings import Settings
 from estate.survey.survey import Layer, Survey
@@ -51,6 +52,10 @@ def notes(design: Design, bill: Sequence[BillLine]) -> list[str]:
     stamped = []
     if any(line.rate.invented for line in bill):
         stamped.append("Costs rest on invented rates: they rank alternatives, they are no prices.")
+    if not design.survey.settings.phases.names and _gives_phases(design.survey):
+        stamped.append(
+            "Routes or points give a phase, but [phases] names no order: nothing is put in phases."
+        )
     if design.survey.settings.limits.separation_safety == "none":
         stamped.append("The 50 mm safety separation is switched off in estate.toml.")
     if design.answer.status == "best_found":
@@ -66,6 +71,10 @@ def notes(design: Design, bill: Sequence[BillLine]) -> list[str]:
     if design.answer.status in ("time_limit", "interrupted"):
         stamped.append(f"Solver stopped ({design.answer.status.replace('_', ' ')}): not proven the cheapest.")
     return stamped
+
+
+def _gives_phases(survey: Survey) -> bool:
+    return any(phase is not None for layer in (survey.routes, survey.points) for phase in layer["phase"])
 
 
 def design_summary(design: Design, bill: Sequence[BillLine], assumptions: Table) -> dict[str, Any]:
@@ -87,6 +96,7 @@ def design_summary(design: Design, bill: Sequence[BillLine], assumptions: Table)
         "cost_rests_on_invented_rates": any(line.rate.invented for line in bill),
         "cable_m": _number(sum(run.cable_length_m for link in design.links for run in link.runs)),
         "works_m": _number(float(sum(design.network.segment_length_m[s] for s in design.works))),
+        "cuts": worst_cuts(design.cuts),
         "bound": _number(answer.bound),
         "gap_percent": _number(answer.gap_percent),
         "solver_status": answer.status,
@@ -95,6 +105,15 @@ def design_summary(design: Design, bill: Sequence[BillLine], assumptions: Table)
         "input_hashes": dict(design.survey.hashes),
         "version": __version__,
     }
+
+
+def worst_cuts(cuts: Sequence[Cut]) -> dict[str, dict[str, Any]]:
+    """Return the worst single cut of each kind of subject; `cuts` are the worst first."""
+    first: dict[str, dict[str, Any]] = {}
+    for cut in cuts:
+        told = {"subject": cut.subject, "cameras_lost": len(cut.lost), "cameras_stranded": len(cut.stranded)}
+        first.setdefault(cut.subject_kind, told)
+    return dict(sorted(first.items()))
 
 
 def finding_counts(findings: Sequence[Finding]) -> dict[str, dict[str, int]]:

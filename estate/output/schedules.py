@@ -13,6 +13,8 @@ SHEETS = {
     "segments": "Segments",
     "proximity": "Near mains",
     "findings": "Findings",
+    "cuts": "Single cuts",
+    "phases": "Phases",
     "terminations": "Terminations",
     "cores": "Cores",
     "quantities": "Quantities",

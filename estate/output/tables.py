@@ -14,8 +14,10 @@ from estate.network.network import Network
 from estate.output.bill import BillLine
 from estate.output.result import Table, table
 from estate.output.terminations import terminations_table
+from estate.placement.cuts import Cut
 from estate.placement.design import Design
 from estate.placement.fill import fill_percent
+from estate.placement.phases import phase_steps
 from estate.survey.survey import Survey
 from estate.units import GB_PER_DAY_PER_MBPS, MM_PER_M
 
@@ -70,7 +72,9 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
             design.survey, design.network, design.separation, segment_classes(design)
         ),
         "findings": findings_table(design.findings),
-        "terminations": terminations_table(design.links, design.catalogue, design.network),
+        "cuts": cuts_table(design.cuts),
+        "phases": phases_table(design),
+        "terminations": terminations_table(design.links, design.catalogue, design.network.node_id),
         "cores": cores_table(design),
         "quantities": quantities_table(bill),
     }
@@ -227,6 +231,19 @@ def findings_table(findings: Sequence[Finding]) -> Table:
         for f in findings
     ]  # fmt: skip
     return table(COLUMNS["findings"], rows)
+
+
+def cuts_table(cuts: Sequence[Cut]) -> Table:
+    """One row per segment, route and node: what its cut takes, the worst first; `cameras` are those lost."""
+    rows = [(c.subject_kind, c.subject, len(c.lost), len(c.stranded), c.lost) for c in cuts]
+    return table(COLUMNS["cuts"], rows)
+
+
+def phases_table(design: Design) -> Table:
+    """One row per thing done in a phase; nothing where estate.toml names no phases."""
+    steps = phase_steps(design.survey, design.network, design.links, design.works, design.recorders)
+    rows = [(s.phase, s.step, s.subject_kind, s.subject, s.length_m, s.cost) for s in steps]
+    return table(COLUMNS["phases"], rows)
 
 
 def cores_table(design: Design) -> Table:

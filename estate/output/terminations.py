@@ -15,16 +15,15 @@ from estate.links.conductors import (
     terminal,
 )
 from estate.links.link import CableRun, Link
-from estate.network.network import Network
 from estate.output.result import Table, table
 
 COLUMNS = ("link", "end", "conductor", "pair", "terminal", "purpose", "strip_mm")
 
 
-def terminations_table(links: Sequence[Link], catalogue: Catalogue, network: Network) -> Table:
+def terminations_table(links: Sequence[Link], catalogue: Catalogue, node_id: Sequence[str]) -> Table:
     """One row per conductor and end, spare conductors too; fibre has none, its cores stand in a table of their own.
 
-    Ends are camera and head, or the node on the way; a plug's rows stand in the order of its positions. Bared length
+    Ends are camera and head, or the node on the way, by `node_id`; a plug's rows stand in the order of its positions. Bared length
     is given for screw terminals only, a plug takes the conductor as it is.
     """
     code = colour_code(catalogue)
@@ -33,13 +32,13 @@ def terminations_table(links: Sequence[Link], catalogue: Catalogue, network: Net
         for link in links
         for toward in ("camera", "head")
         for run in link.runs
-        for row in _end_rows(link, run, toward, code, catalogue, network)
+        for row in _end_rows(link, run, toward, code, catalogue, node_id)
     ]
     return table(COLUMNS, rows)
 
 
 def _end_rows(
-    link: Link, run: CableRun, toward: str, code: ColourCode, catalogue: Catalogue, network: Network
+    link: Link, run: CableRun, toward: str, code: ColourCode, catalogue: Catalogue, node_id: Sequence[str]
 ) -> Iterator[tuple[Any, ...]]:
     """Give the rows of one end of one cable."""
     cable, method = catalogue.cables[run.cable], catalogue.methods[run.method]
@@ -50,7 +49,7 @@ def _end_rows(
     if how == "plug":
         placed.sort(key=lambda each: int(each[1] or len(uses) + each[0].pair))
     node, end = (run.nodes[-1], link.nodes[-1]) if toward == "camera" else (run.nodes[0], link.nodes[0])
-    name = toward if node == end else str(network.node_id[node])
+    name = toward if node == end else str(node_id[node])
     for use, place in placed:
         strip_mm = _strip(use, how, place, catalogue)
         yield link.id, name, use.conductor, use.pair or None, place, use.purpose, strip_mm

@@ -115,8 +115,38 @@ def told_design(result: Result) -> list[str]:
         ),
         f"cost: {summary['cost']['total']:,.2f} {currency} = {cost}" if cost else f"cost: 0.00 {currency}",
         told_bound(result),
+        *told_cut(result),
+        *told_phases(result),
     ]
     return [*lines, *result.notes]
+
+
+def told_cut(result: Result) -> list[str]:
+    """Say what the worst cut of one segment takes."""
+    cut = result.summary["cuts"].get("segment")
+    if cut is None or not cut["cameras_lost"]:
+        return []
+    stranded = cut["cameras_stranded"]
+    other = f"{stranded} without another way" if stranded else "with another way for each"
+    lost = f"{cut['cameras_lost']} of {counted(result.summary['linked'], 'linked camera')}"
+    return [f"worst single cut: segment {cut['subject']} loses {lost}, {other} (cuts.csv)"]
+
+
+def told_phases(result: Result) -> list[str]:
+    """Say per phase what is dug and pulled, and how many cameras are live at its end."""
+    rows = result.tables["phases"].records()
+    lines, live = [], 0
+    for phase in dict.fromkeys(row["phase"] for row in rows):
+        own = [row for row in rows if row["phase"] == phase]
+        counts = Counter(row["step"] for row in own)
+        dug_m = sum(row["length_m"] for row in own if row["step"] == "dig")
+        cost = sum(row["cost"] or 0 for row in own)
+        live += counts["live"]
+        lines.append(
+            f"phase {phase}: {dug_m:.0f} m dug, {counted(counts['pull'], 'link')} pulled, "
+            f"{counted(live, 'camera')} live at its end, cost {cost:,.2f}"
+        )
+    return lines
 
 
 def told_bound(result: Result) -> str:

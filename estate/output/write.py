@@ -40,17 +40,17 @@ def write_drawings(
     progress("writing workbook and page")
     write_workbook(folder / "schedules.xlsx", result)
     write_page(folder / "report.html", result, (folder / "map.svg").read_text(encoding="utf-8"))
-    write_run(folder, result, {**seconds, "drawings": time.perf_counter() - started})
+    write_run(folder, result.command, result.version, {**seconds, "drawings": time.perf_counter() - started})
 
 
-def write_run(folder: Path, result: Result, seconds: Mapping[str, float]) -> None:
+def write_run(folder: Path, command: str, version: str, seconds: Mapping[str, float]) -> None:
     """Write run.json: the only file with a clock, and the mark by which a folder is known as ours."""
     write_json(
         folder / MARK,
         {
             "program": "estate",
-            "version": result.version,
-            "command": result.command,
+            "version": version,
+            "command": command,
             "seconds": {stage: round(value, 3) for stage, value in seconds.items()},
             "machine": f"{platform.machine()}, Python {platform.python_version()}",
         },

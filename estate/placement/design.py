@@ -19,6 +19,8 @@ from estate.links.site import recorder_sites
 from estate.network.network import Network
 from estate.placement.candidates import placement_task
 from estate.placement.chosen import chosen_link, no_link
+from estate.placement.cut_findings import cut_findings
+from estate.placement.cuts import Cut, single_cuts
 from estate.placement.explain import short
 from estate.placement.fill import fill_findings
 from estate.placement.findings import design_findings
@@ -47,6 +49,8 @@ class Design:
     findings: tuple[Finding, ...]
     cures: tuple[Cure, ...] = ()
     """What would mend the segments too near mains, by segment, the cheapest first."""
+    cuts: tuple[Cut, ...] = ()
+    """Every single cut, the worst first."""
 
 
 def make_design(
@@ -83,6 +87,8 @@ def make_design(
     recorders = recorders_used(search, task, answer, links)
     works = {s: task.works_cost[s] for c in answer.choice if c >= 0 for s in task.candidates[c].works}
     cures = near_mains_cures(search, links)
+    heads = [use.site.node for use in recorders]
+    cuts = single_cuts(survey, network, links, heads)
     findings = design_findings(search, links, {k: m for k, (_, m) in misses.items()}, recorders, cures)
     return Design(
         survey=survey,
@@ -101,9 +107,11 @@ def make_design(
                 *findings,
                 *fill_findings(survey, catalogue, network, links),
                 *_conductor_findings(catalogue, links),
+                *cut_findings(network, prices, cuts, links, heads),
             )
         ),
         cures=tuple(cures),
+        cuts=cuts,
     )
 
 

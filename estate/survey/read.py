@@ -44,8 +44,8 @@ class _Reading:
     problems: list[Problem] = field(default_factory=list)
 
 
-def read_survey(folder: Path, known: Known | None = None) -> Survey:
-    """Read every layer of an estate folder.
+def read_survey(folder: Path, known: Known | None = None, overlay: Path | None = None) -> Survey:
+    """Read every layer of an estate folder; `overlay` is a variant of its settings.
 
     `known` holds the catalogue's ids by table (signals, feeds, cables, methods, items); ids of a table that
     it lacks are not checked.
@@ -59,7 +59,7 @@ def read_survey(folder: Path, known: Known | None = None) -> Survey:
     """
     if not folder.is_dir():
         raise InputError([Problem(str(folder), "a folder", fix="run `estate new FOLDER` to get one")])
-    settings, problems = read_settings(folder / SETTINGS_FILE)
+    settings, problems = read_settings(folder / SETTINGS_FILE, overlay)
     ids = known or {}
     assumed, more = read_assumed(settings.assume, ids)
     reading = _Reading(problems=[*problems, *more])
