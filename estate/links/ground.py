@@ -1,6 +1,6 @@
 """What links are searched and judged on: the network with its works, rates, earths and spare cables."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +36,8 @@ class Ground:
     separation: SegmentSeparation
     cameras: list[CameraFacts]
     sites: list[SiteFacts]
+    powered_at_cost: dict[int, float] = field(default_factory=dict)
+    """Nodes without power where some would be brought, and the money of it [currency]."""
 
     def __post_init__(self) -> None:
         network, survey = self.network, self.survey
@@ -50,7 +52,11 @@ class Ground:
             drawn = np.array([line is not None for line in network.segment_geometry], dtype=bool)
             self.outdoors = (network.segment_building < 0) & drawn
         self.aerial: Bools = (network.segment_environment == "aerial") & self._hotter()
-        self.powered_nodes = np.flatnonzero(network.node_has_power & network.node_passes)
+        powered = network.node_has_power & network.node_passes
+        powered[list(self.powered_at_cost)] = True
+        self.powered_nodes = np.flatnonzero(powered)
+        self.power_money: NDArray[np.float64] = np.zeros(network.nodes)
+        self.power_money[list(self.powered_at_cost)] = list(self.powered_at_cost.values())
         self.cabinet_nodes = np.flatnonzero(np.isin(network.node_kind, CABINETS))
         self.node_places = {int(node): self.earths.node_place(int(node)) for node in self.powered_nodes}
         self.stop_places = list(dict.fromkeys(self.node_places.values()))

@@ -89,6 +89,8 @@ def quoted(ground: Ground, camera: int, site: int, scheme: Scheme, laid: Sequenc
     works = {s for stretch in stretches for s in stretch.segments}
     items = ground.catalogue.items
     stops = sum(ground.prices.item(items[i]).value for stop in scheme.stops for i in stop.items)
+    for stop, stretch in zip(scheme.stops, stretches, strict=False):
+        stops += 0.0 if stop.by_port else float(ground.power_money[stretch.nodes[-1]])
     return Found(
         camera=camera,
         site=site,

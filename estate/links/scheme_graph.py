@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from estate.links.conditions import Joints
 from estate.links.earths import End
@@ -367,7 +367,7 @@ class _Builder:
         before: int,
         after: int,
         nodes: NDArray[np.int64],
-        cost: float,
+        cost: ArrayLike,
         resets: tuple[bool, bool],
         uses: Floats,
     ) -> None:
@@ -408,10 +408,11 @@ class _Builder:
             )
         ]
         money = sum(prices.item(items[i]).value for i in stop.items)
-        cost = self.book.least(money)
         resets = (stop.restores, stop.source and not self.scheme.extended)
         if nodes:
             at = self._at(number, np.concatenate(nodes), leaving=True)
+            bring = np.zeros(len(at)) if stop.by_port else self.ground.power_money[at]
+            cost = np.array([self.book.least(money + each) for each in bring.tolist()])
             self._between(number, hub, at, cost, resets, np.zeros(2))
 
     def _arrivals(self, numbers: Sequence[int]) -> Targets:

@@ -94,6 +94,7 @@ class LinkSearch(Ground):
             self.separation,
             self.cameras,
             self.sites,
+            self.powered_at_cost,
         )
         paid.works = np.zeros(self.network.segments)
         paid.limits = self.limits

@@ -74,7 +74,7 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
         "findings": findings_table(design.findings),
         "cuts": cuts_table(design.cuts),
         "phases": phases_table(design),
-        "terminations": terminations_table(design.links, design.catalogue, design.network.node_id),
+        "terminations": terminations_table(design.links, design.catalogue, design.network.node_id.tolist()),
         "cores": cores_table(design),
         "quantities": quantities_table(bill),
     }
