@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from estate.links.camera import CameraFacts
 from estate.links.earths import End
+from estate.links.protectors import protectors
 from estate.links.schemes import Scheme, Stage
 from estate.links.site import SiteFacts
 from estate.links.stretch_options import StretchBook, StretchKind, usable_variants
@@ -16,6 +17,8 @@ from estate.network.paths import PathGraph, matrix, tree
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Laying = tuple[tuple[str, ...], bool]
+"""Cables, and whether they stay indoors."""
 
 
 @dataclass
@@ -24,8 +27,8 @@ class SchemeBounds:
 
     book: StretchBook
     with_verify: bool
-    _trees: dict[tuple[int, tuple[str, ...]], tuple[Floats, Floats]] = field(default_factory=dict)
-    _graphs: dict[tuple[str, ...], tuple[PathGraph, ...]] = field(default_factory=dict)
+    _trees: dict[tuple[int, Laying], tuple[Floats, Floats]] = field(default_factory=dict)
+    _graphs: dict[Laying, tuple[PathGraph, ...]] = field(default_factory=dict)
     _floors: dict[Scheme, float] = field(default_factory=dict)
     _reaches: dict[tuple[object, ...], list[tuple[Variant, float]]] = field(default_factory=dict)
 
@@ -101,7 +104,11 @@ class SchemeBounds:
                 stands = [self._may_stand(stage, variant, far, near) for far in kinds.values()]
                 if any(stands):
                     allowed = np.array(stands)[of_kind]
-                    cost, length_m = self._from(node, variant.cables)
+                    cost, length_m = self._from(node, variant.cables, indoors=False)
+                    guard = self._guard(stage, variant)
+                    if guard:
+                        inside, _ = self._from(node, variant.cables, indoors=True)
+                        cost = np.minimum(inside, cost + guard)
                     usable = (length_m[at] <= reach_m) & allowed
                     best = np.minimum(best, np.where(usable, so_far + cost[at], np.inf))
         return best
@@ -130,15 +137,25 @@ class SchemeBounds:
             self._reaches[key] = list(longest.items())
         return self._reaches[key]
 
-    def _from(self, node: int, cables: tuple[str, ...]) -> tuple[Floats, Floats]:
+    def _guard(self, stage: Stage, variant: Variant) -> float:
+        """Return what the protectors of a stretch that goes outdoors cost, by what is made least."""
+        ground = self.book.ground
+        if not ground.outdoors.any():
+            return 0.0
+        items = protectors(variant, stage.signal, ground.catalogue)[0]
+        return self.book.least(2 * sum(ground.prices.item(ground.catalogue.items[i]).value for i in items))
+
+    def _from(self, node: int, cables: tuple[str, ...], *, indoors: bool) -> tuple[Floats, Floats]:
         """Return the least costs and the least lengths of ways of some cables from a node."""
-        if (node, cables) not in self._trees:
-            if cables not in self._graphs:
-                cost, length_m = self._weights(cables)
-                self._graphs[cables] = tuple(matrix(self.book.ground.network, w) for w in (cost, length_m))
-            by_cost, by_length = self._graphs[cables]
-            self._trees[node, cables] = (tree(by_cost, node).distance, tree(by_length, node).distance)
-        return self._trees[node, cables]
+        key = cables, indoors
+        if (node, key) not in self._trees:
+            if key not in self._graphs:
+                shut = self.book.ground.outdoors & indoors
+                weights = (np.where(shut, np.inf, weight) for weight in self._weights(cables))
+                self._graphs[key] = tuple(matrix(self.book.ground.network, weight) for weight in weights)
+            by_cost, by_length = self._graphs[key]
+            self._trees[node, key] = (tree(by_cost, node).distance, tree(by_length, node).distance)
+        return self._trees[node, key]
 
     def _weights(self, cables: tuple[str, ...]) -> tuple[Floats, Floats]:
         """Return the least cost and the length of every segment, infinite where the cables may not lie."""

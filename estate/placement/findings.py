@@ -34,6 +34,7 @@ def design_findings(
         *_recorder_room(search, recorders),
         *supply_findings(search.survey, search.catalogue, links),
         *_installed(search),
+        *_spares(search),
     ]
 
 
@@ -181,6 +182,29 @@ def _installed(search: LinkSearch) -> Iterator[Finding]:
                 f"installed cable {name} has copper-clad aluminium conductors",
                 source=entry.source("conductor_ohm_per_km"),
                 remedy="replace it with a cable of solid copper; don't extend it", cameras=served,
+            )  # fmt: skip
+
+
+def _spares(search: LinkSearch) -> Iterator[Finding]:
+    """Yield spare cables that no link can take, and those that links take on what is not established."""
+    used = {name: camera for camera, found in search.designed.items() for name in found.spares}
+    for spare in search.unusable_spares:
+        if spare.settles:
+            yield Finding(
+                Severity.NOTE, Effect.RECORDS, Action.SURVEY, "cable", spare.id,
+                f"spare cable {spare.id} can't be designed with: {spare.why}", remedy=spare.settles,
+            )  # fmt: skip
+    for spare in search.spares:
+        if spare.id in used:
+            inferred = (
+                "; its way is taken as the shortest, its routes are not given" if spare.inferred else ""
+            )
+            yield Finding(
+                Severity.NOTE, Effect.RECORDS, Action.SURVEY, "cable", spare.id,
+                f"spare cable {spare.id} is taken for {used[spare.id]}{inferred}",
+                remedy="before ordering: trace it with a tone, read its sheath print, measure its loop resistance "
+                "and its length with a reflectometer",
+                cameras=(used[spare.id],),
             )  # fmt: skip
 
 
