@@ -1,17 +1,19 @@
 """Solve the placement program stage by stage, and hand back no answer that breaks a rule."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from time import monotonic
 
 import numpy as np
 
 from estate.placement import model
-from estate.placement.explain import refuse
-from estate.placement.greedy import first_answer, fitted_sizes
-from estate.placement.model import Floats, Program
+from estate.placement.fitted import fitted
+from estate.placement.greedy import first_answer, nothing
+from estate.placement.model import Program
+from estate.placement.refusal import refuse
+from estate.placement.rows import Floats
 from estate.placement.solver import optimise
-from estate.placement.task import PlacementAnswer, PlacementTask
+from estate.placement.task import Choices, PlacementAnswer, PlacementTask
 from estate.placement.verify import violations
 
 ABSOLUTE_GAP = 1e-6
@@ -60,12 +62,11 @@ def solve_placement(task: PlacementTask, progress: Callable[[str], None] = lambd
     best found so far is handed back. Infeasible where no choice of recorders meets the settings; RuntimeError where
     the answer breaks a rule, a defect of the program.
     """
-    refuse(task)
-    if not task.candidates and not task.recorders_exactly and not any(site.keep for site in task.sites):
-        choice, size = (np.full(len(part), -1, dtype=np.int64) for part in (task.cameras, task.sites))
-        return PlacementAnswer(choice, size, objective_value=0.0, bound=0.0, gap_percent=0.0, status="none")
+    kept = refuse(task)
+    if not task.candidates and not task.recorders_exactly and not _must_keep(task):
+        return _stated(nothing(task), value=0.0, bound=0.0, status="none")
     program = model.build(task)
-    start = model.write(program, *first_answer(task))
+    start = model.write(program, first_answer(task, kept))
     search = Search(program, start, monotonic() + task.time_limit_s, progress)
     try:
         _serve(search)
@@ -79,6 +80,10 @@ def solve_placement(task: PlacementTask, progress: Callable[[str], None] = lambd
     if broken:
         raise RuntimeError("the solver's answer breaks a rule: " + "; ".join(broken))
     return answer
+
+
+def _must_keep(task: PlacementTask) -> bool:
+    return any(site.keep for site in task.sites) or any(cabinet.keep for cabinet in task.cabinets)
 
 
 def _serve(search: Search) -> None:
@@ -170,24 +175,24 @@ def _told(name: str, value: float, bound: float) -> str:
 
 def _tidied(program: Program, values: Floats) -> Floats:
     """Round, and close or shrink what a gap left open."""
-    choice, size = model.read(program, values)
-    used = set(np.flatnonzero(size >= 0).tolist())
-    return model.write(program, choice, fitted_sizes(program.task, choice, used))
+    return model.write(program, fitted(program.task, model.read(program, values)))
 
 
 def _answer(search: Search) -> PlacementAnswer:
-    task = search.program.task
-    weights = model.money if task.objective == "cost" else model.cable_m
+    weights = model.money if search.program.task.objective == "cost" else model.cable_m
     value = float(weights(search.program) @ search.best)
-    bound = float(np.minimum(search.bound, value))
-    choice, size = model.read(search.program, search.best)
+    status = "interrupted" if search.interrupted else "optimal" if search.proven else "time_limit"
+    return _stated(
+        model.read(search.program, search.best), value, float(np.minimum(search.bound, value)), status
+    )
+
+
+def _stated(choices: Choices, value: float, bound: float, status: str) -> PlacementAnswer:
+    """Return what is chosen with what is known of it."""
+    parts = {each.name: getattr(choices, each.name) for each in fields(Choices)}
+    gap_percent = _gap_percent(value, bound)
     return PlacementAnswer(
-        choice=choice,
-        size=size,
-        objective_value=value,
-        bound=bound,
-        gap_percent=_gap_percent(value, bound),
-        status="interrupted" if search.interrupted else "optimal" if search.proven else "time_limit",
+        **parts, objective_value=value, bound=bound, gap_percent=gap_percent, status=status
     )
 
 

@@ -7,11 +7,15 @@ from typing import Any
 
 import numpy as np
 
-from estate.placement.model import Floats, Rows
+from estate.placement.rows import Floats, Rows
 
 FEASIBILITY = 1e-7
 WAKE_S = 0.2
 """How often the waiting thread looks up, so that an interrupt is heard [s]."""
+
+
+class Contradictory(RuntimeError):
+    """The rows cannot all hold."""
 
 
 @dataclass(frozen=True)
@@ -37,7 +41,7 @@ def optimise(
 
     `gaps` are the relative and absolute gap at which the answer counts as proven, `report` is told the value and
     bound of each better answer. One thread and a fixed seed: the same input gives the same answer, unless time
-    runs out. RuntimeError where the solver finds the rows contradictory.
+    runs out. Contradictory where the solver finds the rows contradictory.
 
     No answer is handed in to start from: with one, HiGHS 1.16 at times calls an answer optimal that is far from
     its own bound (the start is mapped into the presolved program, where its value changes).
@@ -132,7 +136,7 @@ def _outcome(
 
     status, info = solver.getModelStatus(), solver.getInfo()
     if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kModelError):
-        raise RuntimeError(f"the placement program is contradictory: {solver.modelStatusToString(status)}")
+        raise Contradictory(f"the placement program is contradictory: {solver.modelStatusToString(status)}")
     if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
         return Outcome(None, bound, proven=False, interrupted=interrupted)
     values = np.round(solver.getSolution().col_value)
