@@ -28,6 +28,52 @@ class Outcome:
     interrupted: bool
 
 
+@dataclass(frozen=True)
+class Linear:
+    """The optimum of a linear program: `duals` has one price per row; `bound` holds with these prices alone."""
+
+    values: Floats
+    duals: Floats
+    bound: float
+
+
+def linear(rows: Rows, column_upper: Floats, cost: Floats, seconds: float = np.inf) -> Linear | None:
+    """Make cost · v least over 0 ≤ v ≤ column_upper within the rows; None where time runs out.
+
+    `bound` is computed afresh from the prices (weak duality), so that it is valid whatever the solver's tolerance.
+    Contradictory where the rows are.
+    """
+    import highspy  # noqa: PLC0415
+
+    solver = _quiet_solver()
+    solver.setOptionValue("threads", 1)
+    solver.setOptionValue("time_limit", seconds)
+    program = _program(rows, column_upper, cost)
+    program.integrality_ = []
+    solver.passModel(program)
+    solver.run()
+    status = solver.getModelStatus()
+    if status == highspy.HighsModelStatus.kInfeasible:
+        raise Contradictory("the linear program is contradictory")
+    if status != highspy.HighsModelStatus.kOptimal:
+        return None
+    solution = solver.getSolution()
+    duals = np.array(solution.row_dual)
+    return Linear(np.array(solution.col_value), duals, weak_bound(rows, column_upper, cost, duals))
+
+
+def weak_bound(rows: Rows, column_upper: Floats, cost: Floats, duals: Floats) -> float:
+    """Return what the program costs at least by prices of its rows (weak duality): valid for any prices."""
+    raising, lowering = np.maximum(duals, 0.0), np.minimum(duals, 0.0)
+    # a price on a side that isn't there proves nothing
+    raising[~np.isfinite(rows.lower)] = 0.0
+    lowering[~np.isfinite(rows.upper)] = 0.0
+    prices = raising + lowering
+    sides = np.where(prices > 0, rows.lower, np.where(prices < 0, rows.upper, 0.0))
+    reduced = cost - prices @ rows.matrix
+    return float(prices @ sides + np.minimum(reduced, 0.0) @ column_upper)
+
+
 def optimise(
     rows: Rows,
     column_upper: Floats,
