@@ -7,6 +7,9 @@ from estate.placement.loads import Loads, loads_of
 from estate.placement.task import PlacementAnswer, PlacementTask
 
 
+NO_UPLINK = "no uplink that fits"
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class _Obstacle:
     """What stands in a link's way: a limit, and the place it is a limit of (kind, index)."""
@@ -42,7 +45,7 @@ def _obstacles(task: PlacementTask, answer: PlacementAnswer, loads: Loads, k: in
     link = task.candidates[k]
     site = loads.recorder(k)
     if link.cabinet >= 0 and site < 0:
-        closed = "forbid_cabinets" if task.cabinets[link.cabinet].forbid else "no uplink that fits"
+        closed = "forbid_cabinets" if task.cabinets[link.cabinet].forbid else NO_UPLINK
         return [_Obstacle("cabinet", link.cabinet, closed)]
     if task.sites[site].forbid:
         return [_Obstacle("recorder", site, "forbid_recorders")]
@@ -83,4 +86,6 @@ def _line(task: PlacementTask, loads: Loads, obstacle: _Obstacle, links: list[in
         return f"{name}: {cameras} must stand apart from {', '.join(task.cameras[c] for c in others)}"
     if limit == "switch":
         return f"{name}: no switch has both the ports and the power for {cameras}"
+    if limit == NO_UPLINK:
+        return f"{name}: {limit} for {cameras}"
     return f"{name}: closed by {limit} for {cameras}"

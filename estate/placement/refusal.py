@@ -8,7 +8,7 @@ import numpy as np
 
 from estate.errors import Infeasible
 from estate.placement import model
-from estate.placement.rows import Floats, Name
+from estate.placement.rows import WORKS, Floats, Name
 from estate.placement.solver import Contradictory, optimise
 from estate.placement.task import Choices, PlacementTask
 from estate.placement.words import setting
@@ -121,7 +121,7 @@ def limits(program: model.Program) -> list[Name]:
     """Return every limit of a program that could be lifted, in a fixed order."""
     forbidden = [("forbid_recorders", s) for s, place in enumerate(program.task.sites) if place.forbid]
     forbidden += [("forbid_cabinets", p) for p, place in enumerate(program.task.cabinets) if place.forbid]
-    return sorted({name for name in program.rows.names if name[0]} | set(forbidden))
+    return sorted({name for name in program.rows.names if name[0] not in ("", WORKS)} | set(forbidden))
 
 
 def feasible(program: model.Program, cost: Floats | None = None) -> Floats | None:

@@ -12,6 +12,8 @@ Floats = NDArray[np.float64]
 Name = tuple[str, int]
 """A limit and the index of what it limits, for example ("channels", 3); ("", -1) for what only ties variables."""
 TIES: Name = ("", -1)
+WORKS = "works"
+"""Limit of the rows by which a work is paid: not one that could be lifted."""
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import numpy as np
 from scipy import sparse
 
 from estate.placement.columns import Columns
-from estate.placement.rows import Rows, at_most, grouped, stacked, summed
+from estate.placement.rows import WORKS, Name, Rows, at_most, grouped, stacked, summed
 from estate.placement.task import Candidate, Ints, PlacementTask, Section
 
 
@@ -32,7 +32,7 @@ def _works_of_links(task: PlacementTask, columns: Columns) -> Rows:
     ]
     x, camera, works = np.array(uses, dtype=np.int64).reshape(-1, 3).T
     matrix, (_, work) = grouped(columns.count, x, camera, works)
-    return at_most(matrix - _z(columns, work))
+    return at_most(matrix - _z(columns, work), names=_named(work))
 
 
 def _works_of_sections(task: PlacementTask, columns: Columns) -> Rows:
@@ -45,7 +45,11 @@ def _works_of_sections(task: PlacementTask, columns: Columns) -> Rows:
     ]
     v, section, works = np.array(uses, dtype=np.int64).reshape(-1, 3).T
     matrix, (_, work) = grouped(columns.count, v, section, works)
-    return at_most(matrix - _z(columns, work))
+    return at_most(matrix - _z(columns, work), names=_named(work))
+
+
+def _named(works: Ints) -> tuple[Name, ...]:
+    return tuple((WORKS, int(w)) for w in works)
 
 
 def spare_cables(task: PlacementTask) -> list[str]:

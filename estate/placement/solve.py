@@ -190,13 +190,11 @@ def _answer(search: Search) -> PlacementAnswer:
 def _stated(choices: Choices, value: float, bound: float, status: str) -> PlacementAnswer:
     """Return what is chosen with what is known of it."""
     parts = {each.name: getattr(choices, each.name) for each in fields(Choices)}
-    gap_percent = _gap_percent(value, bound)
-    return PlacementAnswer(
-        **parts, objective_value=value, bound=bound, gap_percent=gap_percent, status=status
-    )
+    gap = gap_percent(value, bound)
+    return PlacementAnswer(**parts, objective_value=value, bound=bound, gap_percent=gap, status=status)
 
 
-def _gap_percent(value: float, bound: float) -> float:
+def gap_percent(value: float, bound: float) -> float:
     """Return how far the value can be from the least there is [%]; NaN where the bound is unknown."""
     if value - bound <= ABSOLUTE_GAP:
         return 0.0

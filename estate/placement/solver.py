@@ -64,14 +64,16 @@ def linear(rows: Rows, column_upper: Floats, cost: Floats, seconds: float = np.i
 
 def weak_bound(rows: Rows, column_upper: Floats, cost: Floats, duals: Floats) -> float:
     """Return what the program costs at least by prices of its rows (weak duality): valid for any prices."""
-    raising, lowering = np.maximum(duals, 0.0), np.minimum(duals, 0.0)
-    # a price on a side that isn't there proves nothing
-    raising[~np.isfinite(rows.lower)] = 0.0
-    lowering[~np.isfinite(rows.upper)] = 0.0
-    prices = raising + lowering
+    prices = proper(rows, duals)
     sides = np.where(prices > 0, rows.lower, np.where(prices < 0, rows.upper, 0.0))
     reduced = cost - prices @ rows.matrix
     return float(prices @ sides + np.minimum(reduced, 0.0) @ column_upper)
+
+
+def proper(rows: Rows, duals: Floats) -> Floats:
+    """Return the prices less those on a side that isn't there, which prove nothing."""
+    wrong = ((duals > 0) & ~np.isfinite(rows.lower)) | ((duals < 0) & ~np.isfinite(rows.upper))
+    return np.where(wrong, 0.0, duals)
 
 
 def optimise(

@@ -26,7 +26,7 @@ import numpy as np
 from scipy import sparse
 from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
-from estate.placement.ascent import Arcs, Ascent, dual_ascent, short_tree, useful
+from estate.placement.ascent import Arcs, dual_ascent, short_tree, useful
 from estate.placement.rows import TIES, Floats, Rows, at_most, stacked
 from estate.placement.solver import linear, optimise
 from estate.placement.task import Ints
@@ -57,7 +57,7 @@ def cheapest_trenches(
 ) -> Trenches:
     """Choose edges, of which `ends` has both nodes and `cost` the money (none below 0), shapes (m, 2) and (m,).
 
-    Out of time, the best found stands with the bound proven so far. ValueError where a terminal cannot be joined.
+    Out of time or interrupted, the best found stands with the bound proven so far. ValueError where a terminal cannot be joined.
     """
     deadline = monotonic() + seconds
     arcs = _arcs(np.asarray(ends).reshape(-1, 2), np.asarray(cost, dtype=float), sites, terminals)
@@ -86,7 +86,10 @@ def least_money(own: Floats, trenches: Trenches) -> float:
 def _arcs(ends: Ints, cost: Floats, sites: Ints, terminals: Ints) -> Arcs:
     if np.any(cost < 0):
         raise ValueError("a trench costs less than nothing")
-    sites, terminals = np.unique(np.asarray(sites, dtype=np.int64)), np.unique(np.asarray(terminals, np.int64))
+    sites, terminals = (
+        np.unique(np.asarray(sites, dtype=np.int64)),
+        np.unique(np.asarray(terminals, np.int64)),
+    )
     nodes = 1 + max((int(part.max()) for part in (ends, sites, terminals) if part.size), default=-1)
     edges = np.arange(len(ends), dtype=np.int64)
     loops = ends[:, 0] == ends[:, 1]
@@ -116,7 +119,10 @@ def _cut_loop(arcs: Arcs, found: Trenches, cuts: list[Ints], deadline: float) ->
         if left <= 0:
             break
         rows = stacked([ties, _cut_rows(arcs, cuts)], len(arcs.tail))
-        values, lower = _solved(rows, arcs.cost, left, whole=whole)
+        try:
+            values, lower = _solved(rows, arcs.cost, left, whole=whole)
+        except KeyboardInterrupt:
+            break
         bound = max(bound, lower)
         if values is None or found.cost - bound <= ABSOLUTE_GAP:
             break
@@ -158,7 +164,9 @@ def _ties(arcs: Arcs) -> Rows:
     one = enters[arcs.terminals]
     ones = np.ones(len(arcs.terminals))
     onward = np.flatnonzero((arcs.tail != arcs.root) & ~terminal[arcs.tail])
-    goes_on = sparse.csr_array((np.ones(len(onward)), (np.arange(len(onward)), onward)), shape=(len(onward), count))
+    goes_on = sparse.csr_array(
+        (np.ones(len(onward)), (np.arange(len(onward)), onward)), shape=(len(onward), count)
+    )
     turned = _turned(arcs, onward)
     parts = [
         Rows(one, ones, ones, (TIES,) * len(ones)),
@@ -205,6 +213,3 @@ def _broken_cuts(arcs: Arcs, values: Floats) -> list[Ints]:
             cut = np.flatnonzero(inside[arcs.head] & ~inside[arcs.tail])
             found.setdefault(cut.tobytes(), cut)
     return list(found.values())
-
-
-__all__ = ["Ascent", "Trenches", "cheapest_trenches", "least_money"]
