@@ -11,6 +11,8 @@ from estate.placement.greedy import first_answer
 from estate.placement.refusal import refuse
 from estate.placement.solve import solve_placement
 from tests.cabinet_cases import cabinet_answer_value, exhaustive_cabinets, random_cabinet_task
+from tests.placement_cases import campus
+from tests.plain_program import plain_value
 
 
 @pytest.mark.parametrize("seed", range(10))
@@ -62,6 +64,15 @@ def without_one_rule(given):
         "two ways": replace(given, diverse_uplinks=False),
         "uplink": replace(given, cabinets=tuple(replace(p, uplink_mbps=None) for p in given.cabinets)),
     }
+
+
+@pytest.mark.parametrize("seed", [0, 3, 5])
+def test_another_solver_agrees_on_medium_tasks(seed):
+    """CBC, on a weak formulation that shares nothing with the program."""
+    given = replace(campus(np.random.default_rng(seed), 30, 3, 4, near=3), gap_percent=0.0)
+    answer = solve_placement(given)
+    assert (answer.choice >= 0).all()
+    assert answer.objective_value == pytest.approx(plain_value(given))
 
 
 def test_the_first_answer_keeps_every_rule():

@@ -6,7 +6,6 @@ from estate.placement import words
 from estate.placement.loads import Loads, loads_of
 from estate.placement.task import PlacementAnswer, PlacementTask
 
-
 NO_UPLINK = "no uplink that fits"
 
 

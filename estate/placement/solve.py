@@ -9,10 +9,11 @@ import numpy as np
 from estate.placement import model
 from estate.placement.fitted import fitted
 from estate.placement.greedy import first_answer, nothing
+from estate.placement.large import LARGE, improve
 from estate.placement.model import Program
 from estate.placement.refusal import refuse
 from estate.placement.rows import Floats
-from estate.placement.solver import optimise
+from estate.placement.solver import Outcome, optimise
 from estate.placement.task import Choices, PlacementAnswer, PlacementTask
 from estate.placement.verify import violations
 
@@ -151,21 +152,32 @@ def _run(search: Search, stage: Stage) -> float:
     if value <= stage.floor:
         return value
     search.progress(f"{stage.name}: {abs(value):.10g} to start with")
-    left_s = search.deadline - monotonic()
-    outcome = optimise(
-        search.program.rows,
-        search.program.column_upper,
-        stage.vector,
-        gaps=(0.0, HALF) if stage.whole else (search.program.task.gap_percent / 100, ABSOLUTE_GAP),
-        seconds=left_s / 2 if stage.whole else left_s,
-        report=lambda value, bound: search.progress(_told(stage.name, value, bound)),
-    )
+    outcome = _optimised(search, stage)
     if outcome.values is not None:
         rounded = _tidied(search.program, outcome.values)
         search.best = min(search.best, rounded, key=lambda values: float(stage.vector @ values))
     search.proven &= outcome.proven
     search.interrupted |= outcome.interrupted
     return outcome.bound
+
+
+def _optimised(search: Search, stage: Stage) -> Outcome:
+    program, left_s = search.program, search.deadline - monotonic()
+
+    def report(value: float, bound: float) -> None:
+        search.progress(_told(stage.name, value, bound))
+
+    if not stage.whole and program.columns.count > LARGE and left_s > 0:
+        gaps = program.task.gap_percent / 100, ABSOLUTE_GAP
+        return improve(program, stage.vector, search.best, gaps=gaps, seconds=left_s, report=report)
+    return optimise(
+        program.rows,
+        program.column_upper,
+        stage.vector,
+        gaps=(0.0, HALF) if stage.whole else (program.task.gap_percent / 100, ABSOLUTE_GAP),
+        seconds=left_s / 2 if stage.whole else left_s,
+        report=report,
+    )
 
 
 def _told(name: str, value: float, bound: float) -> str:
