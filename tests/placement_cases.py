@@ -5,7 +5,7 @@ from itertools import combinations, product
 
 import numpy as np
 
-from estate.placement.task import Candidate, PlacementTask, Site
+from estate.placement.task import Cabinet, Candidate, PlacementTask, Section, SectionSize, Site, Switch
 
 INF = float("inf")
 
@@ -171,3 +171,81 @@ def used(answer, given):
 def answer_value(given, answer):
     """The value of an answer, from its choice and used sites alone."""
     return value(given, answer.choice.tolist(), set(np.flatnonzero(answer.size >= 0).tolist()))
+
+
+def campus(rng, cameras, sites, cabinets=0, *, side_m=None, near=10):
+    """A campus drawn at random: cameras reach the nearest recorders, and cabinets joined to one another by fibre.
+
+    Recorders cost by size and for their room; cables cost by metre, half of the cabinets' trenches must be dug, once
+    for all that share them. All figures are invented.
+    """
+    side_m = side_m or 60.0 * cameras**0.5
+    at = rng.uniform(0, side_m, (cameras, 2))
+    site_at, cabinet_at = rng.uniform(0, side_m, (sites, 2)), rng.uniform(0, side_m, (cabinets, 2))
+    away = np.abs(at[:, None] - site_at).sum(axis=2)
+    room = rng.integers(10, 60, sites) * 100.0
+    recorders = [
+        site(f"R{s}", (16, room[s] + 900), (32, room[s] + 1600), (64, room[s] + 2800), mbps_max=320.0)
+        for s in range(sites)
+    ]
+    mbps = rng.choice([4.0, 6.0, 8.0, 12.0], cameras)
+    watts = rng.choice([7.0, 15.4, 30.0], cameras)
+    cells = max(1, int(side_m // 120))
+
+    def works(a, b):
+        """The cells of a grid that an L-shaped way passes; every third has a route already."""
+        (x0, y0), (x1, y1) = (np.minimum(p // 120, cells).astype(int) for p in (a, b))
+        passed = [(x, y0) for x in range(min(x0, x1), max(x0, x1) + 1)]
+        passed += [(x1, y) for y in range(min(y0, y1), max(y0, y1) + 1)]
+        return tuple(sorted({int(x * (cells + 1) + y) for x, y in passed if (x + 2 * y) % 3}))
+
+    def made(c, end, metres, to, **other):
+        own = {"mbps": mbps[c], "works": works(to, at[c]), "cable_m": metres} | other
+        return link(c, end, 6.0 * metres + 60, **own)
+
+    links = [
+        made(c, int(s), away[c, s], site_at[s]) for c in range(cameras) for s in np.argsort(away[c])[:near]
+    ]
+    around = np.abs(at[:, None] - cabinet_at).sum(axis=2)
+    links += [
+        made(c, -1, around[c, p], cabinet_at[p], cabinet=int(p), poe_w=watts[c], draw_w=0.8 * watts[c])
+        for c in range(cameras)
+        for p in np.argsort(around[c])[:2]
+        if around[c, p] < 100
+    ]
+    return task(
+        recorders,
+        links,
+        cameras,
+        works_cost=dict.fromkeys(range((cells + 1) ** 2 + 1), 2500.0),
+        cabinets=tuple(_campus_cabinet(p) for p in range(cabinets)),
+        sections=tuple(_campus_sections(site_at, cabinet_at, works)),
+        spare_percent=25.0,
+        gap_percent=0.1,
+        time_limit_s=300.0,
+    )
+
+
+def _campus_cabinet(p):
+    switches = (
+        Switch(8, 130.0, 300.0, "s8"),
+        Switch(16, 250.0, 520.0, "s16"),
+        Switch(24, 370.0, 800.0, "s24"),
+    )
+    return Cabinet(f"P{p}", 400.0, 600.0, switches, uplink_mbps=1000.0)
+
+
+def _campus_sections(site_at, cabinet_at, works):
+    """Fibre from each cabinet to its two nearest sites and its two nearest cabinets."""
+    sites = len(site_at)
+    places = np.vstack([site_at, cabinet_at])
+    for p, here in enumerate(cabinet_at):
+        away = np.abs(places - here).sum(axis=1)
+        away[sites + p] = np.inf
+        near = [*np.argsort(away[:sites])[:2], *(sites + np.argsort(away[sites:])[:2])]
+        for end in (int(n) for n in near if np.isfinite(away[n])):
+            sizes = tuple(SectionSize(n, away[end] * (2 + n / 8) + 150) for n in (4, 12, 24))
+            way = works(places[end], here)
+            yield Section(
+                sites + p, end, "fibre", sizes, float(away[end]), works=way, routes=tuple(map(str, way))
+            )

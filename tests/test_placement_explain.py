@@ -9,7 +9,8 @@ from hypothesis import given as drawn
 from hypothesis import strategies as st
 
 from estate.errors import Infeasible
-from estate.placement.explain import irreducible, short
+from estate.placement.explain import short
+from estate.placement.refusal import irreducible
 from estate.placement.solve import solve_placement
 from tests.placement_cases import exhaustive, link, random_task, site, task
 

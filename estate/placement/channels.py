@@ -1,8 +1,8 @@
-"""Channels, spare channels, and the smallest recorder that has enough of them."""
+"""Channels, ports and cores, the spare of each, and the smallest device that has enough of them."""
 
 import math
 
-from estate.placement.task import Site
+from estate.placement.task import PlacementTask, Section, Site, Switch
 
 ROUNDING = 1e-9
 """Guards whole numbers against binary fractions: 20 cameras × 1.25 are 25 channels, not 26."""
@@ -41,3 +41,39 @@ def fitting_size(site: Site, cameras: int, spare_percent: float) -> int:
     needed = channels_needed(cameras, site_spare_percent(site, spare_percent))
     fitting = [size for size, (channels, _, _) in enumerate(site.sizes) if channels >= needed]
     return min(fitting, key=lambda size: (size_cost(site, size), site.sizes[size][0], size), default=-1)
+
+
+def switch_spare_percent(switch: Switch, spare_percent: float) -> float:
+    """Return the spare that binds at a switch: none at one that stands already."""
+    return 0.0 if switch.existing else spare_percent
+
+
+def switch_cost(task: PlacementTask, cabinet: int, switch: int) -> float:
+    """Return the money of a switch at a cabinet, with the power brought to it; nothing where it stands [currency]."""
+    place = task.cabinets[cabinet]
+    chosen = place.switches[switch]
+    return 0.0 if chosen.existing else place.power_cost + chosen.cost
+
+
+CORES_PER_UPLINK = 2
+"""One each way."""
+
+
+def cores_needed(task: PlacementTask, uplinks: int) -> int:
+    """Return the cores that a fibre must have for its uplinks and the spare: the set number, and the set share.
+
+    With two spare cores at least, and half of those used, one uplink needs 4 cores, two need 6, four need 12.
+    """
+    cores = CORES_PER_UPLINK * uplinks
+    return cores + max(task.spare_cores, math.ceil(cores * task.spare_cores_percent / 100 - ROUNDING))
+
+
+def uplinks_allowed(task: PlacementTask, section: Section, size: int) -> int:
+    """Return the most uplinks that one cable of a section carries with its spare kept; one on copper."""
+    if section.kind == "copper":
+        return 1
+    cores = section.sizes[size].cores
+    uplinks = cores // CORES_PER_UPLINK
+    while uplinks > 0 and cores_needed(task, uplinks) > cores:
+        uplinks -= 1
+    return uplinks

@@ -1,42 +1,77 @@
-"""The placement program as matrices: which recorder sites, which sizes, which link for each camera.
+"""The placement program as matrices: recorders, cabinets, uplinks, and the link of each camera, chosen together.
 
 Sets
     C    cameras
-    S    sites; forbidden sites stay in, with their variables fixed at 0
-    K    candidate links, each of one camera c(k) to one site s(k); K(c), K(s), K(c, s) those of a camera, a site, both
-    V    pairs of a site and one of its sizes; V(s) those of a site
-    W    proposed segments; W(k) those that a link needs
+    S    sites of recorders; forbidden sites stay in, with their variables fixed at 0
+    V(s) sizes of a site
+    P    cabinets; forbidden ones stay in, fixed at 0
+    N(p) switches of a cabinet
+    E    sections: one cable each between two places (sites and cabinets); V(e) its sizes, R(e) the routes it lies in
+    H(p) sites that a cabinet can be homed to: those that sections join it to
+    K    pairs (k, s) of a candidate link and the site that records it: one for a link that ends at a recorder, one
+         for each site of H(p) for a link that ends at cabinet p; K(c), K(s), K(p) those of a camera, site, cabinet
+    I    ways of an uplink: one, or two where uplinks are diverse
+    W    proposed segments; W(k), W(e) those that a link or a section needs
     A    lists of cameras that must stand apart
+    G    installed spare cables
+    D    segments whose room in mm² is known
 
 Variables, all binary
-    x_k  link k is built
-    y_v  the site of v is used, with the size of v
-    z_w  proposed segment w is built
+    x_ks   link k is built, and site s records it
+    y_v    the site of v is used, with the size of v
+    u_p    cabinet p stands
+    t_n    the cabinet of n has the switch n
+    h_ps   cabinet p is homed to site s
+    f_pia  way i of the uplink of p runs through section e from place a' to place a"; a is (e, a', a")
+    v_n    a cable of size n is laid in the section of n
+    ρ_pr   route r belongs to the first way of p, not to the second (diverse uplinks only)
+    z_w    proposed segment w is built
 
 Objectives, one after the other, each held before the next (see solve.py)
-    most   Σ_{k of a priority} x_k, priority by priority
-    least  Σ_{k that rest on an unverified fact} x_k
-    least  Σ_{k discouraged} x_k
-    least  cost:          Σ_k cost_k x_k + Σ_v cost_v y_v + Σ_w cost_w z_w, an existing recorder costing nothing; or
-           cable_length:  Σ_k cable_m_k x_k, then the cost above
+    most   Σ_{K of a priority} x, priority by priority
+    least  Σ x + Σ v of links and sections that rest on an unverified fact
+    least  Σ x + Σ v of links and sections discouraged
+    least  cost:          Σ cost_k x + Σ cost_v y + Σ cost_p u + Σ (cost_n + power_p) t + Σ cost_n v + Σ cost_w z,
+                          an existing recorder or switch costing nothing; or
+           cable_length:  Σ cable_m_k x + Σ cable_m_e v, then the cost above
 
-Constraints
-    (1)  Σ_{K(c)} x_k ≤ 1                                      c ∈ C          one link per camera
-    (2)  Σ_{V(s)} y_v ≤ 1; = 1 where s must be kept            s ∈ S          one size per site
-    (3)  Σ_{K(c,s)} x_k ≤ Σ_{V(s)} y_v                         c ∈ C, s ∈ S   links end at used sites
-    (4)  Σ_{K(s)} x_k ≤ Σ_{V(s)} allowed_v y_v                 s ∈ S          channels less spare
-    (5)  Σ_{K(s)} load_k x_k ≤ limit_s Σ_{V(s)} y_v            s ∈ S, each    analogue and network channels,
-                                                               limit given    Mb/s, PoE ports, PoE power
-    (6)  Σ_{K(s), c(k) ∈ a} x_k ≤ Σ_{V(s)} y_v                 a ∈ A, s ∈ S   apart
-    (7)  Σ_{K(c), w ∈ W(k)} x_k ≤ z_w                          c ∈ C, w ∈ W   works are paid once
-    (8)  Σ_V y_v = recorders_exactly;  Σ_V y_v ≤ recorders_at_most
+Constraints of links and recorders (recorder_rows.py)
+    (1)  Σ_{K(c)} x ≤ 1                                    c ∈ C          one link per camera
+    (2)  Σ_{V(s)} y ≤ 1; = 1 where s must be kept          s ∈ S          one size per site
+    (3)  Σ_{K(c) ∩ K(s)} x ≤ Σ_{V(s)} y                    c ∈ C, s ∈ S   recorded at used sites
+    (4)  Σ_{K(s)} x ≤ Σ_{V(s)} allowed_v y                 s ∈ S          channels less spare
+    (5)  Σ_{K(s)} load_k x ≤ limit_s Σ_{V(s)} y            s ∈ S, each    analogue and network channels, Mb/s; PoE
+                                                           limit given    ports and power of links that end there
+    (6)  Σ_{K(s), c ∈ a} x ≤ Σ_{V(s)} y                    a ∈ A, s ∈ S   apart
+    (7)  Σ y = recorders_exactly;  Σ y ≤ recorders_at_most
+of cabinets (cabinet_rows.py)
+    (8)  Σ_{N(p)} t ≤ u_p; Σ_{N(p)} t = 1 where p is kept  p ∈ P          one switch, in a cabinet that stands
+    (9)  Σ_{K(c) ∩ K(p) ∩ K(s)} x ≤ h_ps                   c, p, s        recorded at the cabinet's home
+    (10) Σ_{H(p)} h = Σ_{N(p)} t                           p ∈ P          one home
+    (11) h_ps ≤ Σ_{V(s)} y                                 p, s           homes are used sites
+    (12) Σ_{K(p)} x ≤ Σ_{N(p)} allowed_n t                 p ∈ P          ports less spare
+    (13) Σ_{K(p)} load_k x ≤ Σ_{N(p)} limit_n t            p ∈ P, each    W allocated, W drawn, Mb/s of the uplink
+                                                           limit given
+of uplinks (uplink_rows.py)
+    (14) Σ_{a from b} f_pia - Σ_{a to b} f_pia             p, i, place b  ways are joined from cabinet to home
+         = Σ_{N(p)} t at b = p; = -h_pb at a site; else 0
+    (15) Σ_{i, a in e} f_pia ≤ Σ_{V(e)} v                  p, e           through laid sections, each once
+    (16) Σ_{p, i, a in e} f_pia ≤ Σ_{V(e)} allowed_n v     e ∈ E          cores less spare; 1 on copper
+    (17) Σ_{V(e)} v ≤ 1                                    e ∈ E          one cable
+    (18) Σ_{a to q} f_pia ≤ u_q                            p, i, q ≠ p    a way passes cabinets that stand
+    (19) f_pia ≤ h_ps                                      e copper to s  copper ends at the home
+    (20) f_p1a ≤ ρ_pr;  f_p2a ≤ 1 - ρ_pr                   p, r ∈ R(e)    two ways share no route
+of what is shared (shared_rows.py)
+    (21) Σ_{K(c), w ∈ W(k)} x ≤ z_w; Σ_{V(e)} v ≤ z_w      c, w; e, w     works are paid once
+    (22) Σ_{uses g} x + Σ_{uses g} v ≤ 1                   g ∈ G          a spare cable is used once
+    (23) Σ mm²_kd x + Σ mm²_nd v ≤ room_d                  d ∈ D          cables fit
 
-(3) and (7) are the strong form: link by link, not summed over a site, so that the linear bound is near the optimum.
-As a camera has one link at most, summing over its own links keeps them valid and makes them stronger still.
-allowed_v is a whole number, the most cameras that leave the spare free: (4) cuts off fractions of a camera.
-Rows of (5) are divided by their limit, so the solver's tolerance is relative to it.
-A used site may be without cameras only where it must be kept or where recorders_exactly asks for it.
-An unknown throughput (NaN) is not counted in (5).
+(3), (9), (15) and (21) are the strong form: link by link, uplink by uplink, not summed, so that the linear bound is
+near the optimum. As a camera has one link at most, summing over its own links keeps them valid and makes them
+stronger still. allowed is a whole number, the most that leaves the spare free: it cuts off fractions of a camera or
+of an uplink. Rows of (5), (13) and (23) are divided by their limit, so the solver's tolerance is relative to it.
+A used site or a switch may be without cameras only where it must be kept or where recorders_exactly asks for it.
+An unknown throughput or draw (NaN) is not counted.
 """
 
 from dataclasses import dataclass, replace
@@ -45,38 +80,27 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from estate.placement.channels import cameras_allowed, site_spare_percent, size_cost
-from estate.placement.task import PlacementTask
+from estate.placement import ways
+from estate.placement.cabinet_rows import cabinet_rows
+from estate.placement.channels import size_cost, switch_cost
+from estate.placement.columns import Columns, columns
+from estate.placement.recorder_rows import recorder_rows
+from estate.placement.rows import Floats, Name, Rows, at_most, stacked
+from estate.placement.shared_rows import shared_rows
+from estate.placement.task import Choices, Ints, PlacementTask
+from estate.placement.uplink_rows import uplink_rows
 
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
-class Rows:
-    """Constraints lower ≤ matrix · v ≤ upper; the columns are x, then y, then z."""
-
-    matrix: sparse.csr_array
-    lower: Floats
-    upper: Floats
-
-
-@dataclass(frozen=True)
 class Program:
-    """A task as arrays. The first rows are (1), camera by camera."""
+    """A task as arrays. The first rows are (1), camera by camera; the first columns x."""
 
     task: PlacementTask
+    columns: Columns
     camera: Ints
     """Camera of each x."""
-    site: Ints
-    """Site of each x."""
-    size_site: Ints
-    """Site of each y."""
-    size_index: Ints
-    """Index of each y among its site's sizes."""
-    works: tuple[int, ...]
-    """Proposed segment of each z."""
     column_upper: Floats
     rows: Rows
 
@@ -85,203 +109,106 @@ class Program:
         """Number of x."""
         return len(self.camera)
 
-    @property
-    def columns(self) -> int:
-        """Number of variables."""
-        return len(self.column_upper)
-
 
 def build(task: PlacementTask) -> Program:
-    """Turn a task into its program. ValueError where a candidate's cost or cable is not a finite number."""
-    for name in ("cost", "cable_m"):
-        unknown = np.flatnonzero(~np.isfinite(_floats(task, name)))
-        if len(unknown):
-            raise ValueError(f"candidate {unknown[0]}: {name} is not a finite number")
-    pairs = [(s, n) for s, place in enumerate(task.sites) for n in range(len(place.sizes))]
-    works = tuple(sorted({w for link in task.candidates for w in link.works}))
-    site, size_site = _ints(task, "site"), np.array([s for s, _ in pairs], dtype=np.int64)
-    usable = np.array([float(not place.forbid) for place in task.sites])
-    column_upper = np.concatenate([usable[site], usable[size_site], np.ones(len(works))])
-    program = Program(
+    """Turn a task into its program. ValueError where a candidate or section cannot be what it says."""
+    _refuse_defects(task)
+    layout = columns(task)
+    groups = [part(task, layout) for part in (recorder_rows, cabinet_rows, uplink_rows, shared_rows)]
+    return Program(
         task=task,
-        camera=_ints(task, "camera"),
-        site=site,
-        size_site=size_site,
-        size_index=np.array([n for _, n in pairs], dtype=np.int64),
-        works=works,
-        column_upper=column_upper,
-        rows=_stacked([], len(column_upper)),
-    )
-    groups = (_one_link, _one_size, _ends_at_used, _channels, _limits, _apart, _works, _counts)
-    return replace(program, rows=_stacked([group(program) for group in groups], program.columns))
-
-
-def _ints(task: PlacementTask, name: str) -> Ints:
-    return np.array([getattr(link, name) for link in task.candidates], dtype=np.int64)
-
-
-def _floats(task: PlacementTask, name: str) -> Floats:
-    return np.array([getattr(link, name) for link in task.candidates], dtype=np.float64)
-
-
-def _stacked(groups: list[Rows], columns: int) -> Rows:
-    empty = sparse.csr_array((0, columns))
-    return Rows(
-        sparse.vstack([empty, *(group.matrix for group in groups)], format="csr"),
-        np.concatenate([np.empty(0), *(group.lower for group in groups)]),
-        np.concatenate([np.empty(0), *(group.upper for group in groups)]),
+        columns=layout,
+        camera=np.array([task.candidates[k].camera for k in layout.links], dtype=np.int64),
+        column_upper=_upper(task, layout, set()),
+        rows=stacked(groups, layout.count),
     )
 
 
-def _matrix(
-    program: Program, rows: int, row: Ints, column: Ints, value: Floats | None = None
-) -> sparse.csr_array:
-    entries = np.ones(len(row)) if value is None else value
-    return sparse.csr_array((entries, (row, column)), shape=(rows, program.columns))
+def _refuse_defects(task: PlacementTask) -> None:
+    for k, link in enumerate(task.candidates):
+        for name in ("cost", "cable_m"):
+            if not np.isfinite(getattr(link, name)):
+                raise ValueError(f"candidate {k}: {name} is not a finite number")
+        if (link.site < 0) == (link.cabinet < 0):
+            raise ValueError(f"candidate {k}: ends at one of a site and a cabinet")
+        if link.cabinet >= 0 and link.port != "ethernet":
+            raise ValueError(f"candidate {k}: {link.port} cannot end at a switch")
+    for a, section in enumerate(task.sections):
+        ends = sorted((section.tail, section.head))
+        if section.kind == "copper" and not ends[0] < len(task.sites) <= ends[1]:
+            raise ValueError(f"section {a}: copper joins a cabinet to a recorder")
 
 
-def _at_most(matrix: sparse.csr_array, upper: float = 0.0) -> Rows:
-    rows = matrix.shape[0]
-    return Rows(matrix, np.full(rows, -np.inf), np.full(rows, upper))
+def _upper(task: PlacementTask, layout: Columns, allowed: set[Name]) -> Floats:
+    """Return the ceiling of every variable: 0 at forbidden places, unless the limit's name is in `allowed`."""
+    open_site = np.array(
+        [not place.forbid or ("forbid_recorders", s) in allowed for s, place in enumerate(task.sites)],
+        dtype=bool,
+    )
+    open_cabinet = np.array(
+        [not place.forbid or ("forbid_cabinets", p) in allowed for p, place in enumerate(task.cabinets)],
+        dtype=bool,
+    )
+    upper = np.ones(layout.count)
+    upper[layout.of("links")] = open_site[layout.recorder]
+    upper[layout.of("size_site")] = open_site[layout.size_site]
+    upper[layout.of("cabinets")] = open_cabinet[layout.cabinets]
+    upper[layout.of("switch_cabinet")] = open_cabinet[layout.switch_cabinet]
+    upper[layout.of("home_cabinet")] = open_site[layout.home_site] & open_cabinet[layout.home_cabinet]
+    return upper
 
 
-def _used(program: Program, site: Ints, weight: Floats | None = None) -> sparse.csr_array:
-    """Return Σ_{V(s)} weight_v y_v as rows, one for each entry of `site`; weight 1 where none is given."""
-    sizes = len(program.size_site)
-    column = program.links + np.arange(sizes, dtype=np.int64)
-    by_site = _matrix(program, len(program.task.sites), program.size_site, column, weight)
-    return by_site[site]
-
-
-def _grouped(program: Program, links: Ints, *keys: Ints) -> tuple[sparse.csr_array, Ints]:
-    """Sum x over groups of links with the same keys: the rows, and the keys of each."""
-    found, row = np.unique(np.stack(keys), axis=1, return_inverse=True)
-    return _matrix(program, found.shape[1], row.ravel(), links), found
-
-
-def _one_link(program: Program) -> Rows:
-    """(1) at most one link per camera."""
-    links = np.arange(program.links, dtype=np.int64)
-    return _at_most(_matrix(program, len(program.task.cameras), program.camera, links), 1.0)
-
-
-def _one_size(program: Program) -> Rows:
-    """(2) at most one size per site, exactly one where it must be kept."""
-    sites = np.arange(len(program.task.sites), dtype=np.int64)
-    kept = np.array([place.keep for place in program.task.sites], dtype=bool)
-    return Rows(_used(program, sites), np.where(kept, 1.0, -np.inf), np.ones(len(sites)))
-
-
-def _ends_at_used(program: Program) -> Rows:
-    """(3) links end at used sites."""
-    links = np.arange(program.links, dtype=np.int64)
-    matrix, (_, site) = _grouped(program, links, program.camera, program.site)
-    return _at_most(matrix - _used(program, site))
-
-
-def _channels(program: Program) -> Rows:
-    """(4) no more cameras than the chosen size takes."""
-    task = program.task
-    allowed = [
-        cameras_allowed(channels, site_spare_percent(place, task.spare_percent))
-        for place in task.sites
-        for channels, _, _ in place.sizes
-    ]
-    sites = np.arange(len(task.sites), dtype=np.int64)
-    links = np.arange(program.links, dtype=np.int64)
-    at_site = _matrix(program, len(sites), program.site, links)
-    return _at_most(at_site - _used(program, sites, np.array(allowed, dtype=float)))
-
-
-def _limits(program: Program) -> Rows:
-    """(5) the other limits of each site, where given."""
-    task = program.task
-    port = np.array([link.port for link in task.candidates], dtype=np.str_)
-    poe_w = _floats(task, "poe_w")
-    loads = {
-        "channels_analogue": (port == "analogue").astype(float),
-        "channels_network": (port == "ethernet").astype(float),
-        "mbps_max": np.nan_to_num(_floats(task, "mbps")),
-        "poe_ports": (poe_w > 0).astype(float),
-        "poe_w": poe_w,
-    }
-    return _stacked([_limit(program, name, load) for name, load in loads.items()], program.columns)
-
-
-def _limit(program: Program, name: str, load: Floats) -> Rows:
-    given = [getattr(place, name) for place in program.task.sites]
-    sites = np.array([s for s, limit in enumerate(given) if limit is not None], dtype=np.int64)
-    limit = np.array([1.0 if value is None else value for value in given])
-    scale = np.where(limit > 0, limit, 1.0)
-    links = np.arange(program.links, dtype=np.int64)
-    at_site = _matrix(program, len(limit), program.site, links, load / scale[program.site])
-    return _at_most(at_site[sites] - _used(program, sites, (limit / scale)[program.size_site]))
-
-
-def _apart(program: Program) -> Rows:
-    """(6) cameras that must not share a recorder."""
-    groups = []
-    for cameras in program.task.apart:
-        links = np.flatnonzero(np.isin(program.camera, cameras))
-        matrix, (site,) = _grouped(program, links, program.site[links])
-        groups.append(_at_most(matrix - _used(program, site)))
-    return _stacked(groups, program.columns)
-
-
-def _works(program: Program) -> Rows:
-    """(7) a link needs its works; a segment that a link passes twice counts once."""
-    place = {w: n for n, w in enumerate(program.works)}
-    uses = [(k, place[w]) for k, link in enumerate(program.task.candidates) for w in sorted(set(link.works))]
-    links, works = np.array(uses, dtype=np.int64).reshape(-1, 2).T
-    matrix, (_, work) = _grouped(program, links, program.camera[links], works)
-    first = program.columns - len(program.works)
-    rows = np.arange(len(work), dtype=np.int64)
-    return _at_most(matrix - _matrix(program, len(rows), rows, first + work))
-
-
-def _counts(program: Program) -> Rows:
-    """(8) how many sites are used."""
-    task = program.task
-    row = _used(program, np.arange(len(task.sites), dtype=np.int64)).sum(axis=0)
-    matrix = sparse.csr_array(np.atleast_2d(row))
-    groups = []
-    if task.recorders_exactly is not None:
-        exactly = np.array([task.recorders_exactly], dtype=float)
-        groups.append(Rows(matrix, exactly, exactly))
-    if task.recorders_at_most is not None:
-        groups.append(_at_most(matrix, task.recorders_at_most))
-    return _stacked(groups, program.columns)
+def relaxed(program: Program, names: set[Name]) -> Program:
+    """Return the program without some limits."""
+    upper = _upper(program.task, program.columns, names)
+    return replace(program, column_upper=upper, rows=program.rows.without(names))
 
 
 def money(program: Program) -> Floats:
     """Return the cost of every variable [currency]."""
-    task = program.task
-    sizes = [size_cost(task.sites[s], n) for s, n in zip(program.size_site, program.size_index, strict=True)]
-    works = [task.works_cost[w] for w in program.works]
-    return np.concatenate([_floats(task, "cost"), sizes, works])
+    task, layout = program.task, program.columns
+    weight = np.zeros(layout.count)
+    weight[layout.of("links")] = [task.candidates[k].cost for k in layout.links]
+    sizes = zip(layout.size_site, layout.size_index, strict=True)
+    weight[layout.of("size_site")] = [size_cost(task.sites[s], n) for s, n in sizes]
+    weight[layout.of("cabinets")] = [task.cabinets[p].cost for p in layout.cabinets]
+    switches = zip(layout.switch_cabinet, layout.switch_index, strict=True)
+    weight[layout.of("switch_cabinet")] = [switch_cost(task, p, n) for p, n in switches]
+    cables = zip(layout.cable_section, layout.cable_index, strict=True)
+    weight[layout.of("cable_section")] = [task.sections[a].sizes[n].cost for a, n in cables]
+    weight[layout.of("works")] = [task.works_cost[int(w)] for w in layout.works]
+    return weight
 
 
 def cable_m(program: Program) -> Floats:
     """Return the new cable of every variable [m]."""
-    return of_links(program, _floats(program.task, "cable_m"))
+    return _of_links_and_sections(program, "cable_m")
+
+
+def marked(program: Program, name: str) -> Floats:
+    """Return 1 for every link and section with a mark: `verify` or `discouraged`."""
+    return _of_links_and_sections(program, name)
+
+
+def _of_links_and_sections(program: Program, name: str) -> Floats:
+    task, layout = program.task, program.columns
+    weight = np.zeros(layout.count)
+    weight[layout.of("links")] = [getattr(task.candidates[k], name) for k in layout.links]
+    weight[layout.of("cable_section")] = [getattr(task.sections[a], name) for a in layout.cable_section]
+    return weight
 
 
 def of_links(program: Program, weight: Floats) -> Floats:
-    """Return a weight of every link as a weight of every variable."""
-    vector = np.zeros(program.columns)
+    """Return a weight of every x as a weight of every variable."""
+    vector = np.zeros(program.columns.count)
     vector[: program.links] = weight
     return vector
 
 
-def marked(program: Program, name: str) -> Floats:
-    """Return 1 for every link with a mark: `verify` or `discouraged`."""
-    return of_links(program, _floats(program.task, name))
-
-
 def holding(program: Program, vector: Floats, upper: float) -> Program:
     """Return the program with one more row: vector · v ≤ upper."""
-    row = _at_most(sparse.csr_array(vector[None, :]), upper)
-    return replace(program, rows=_stacked([program.rows, row], program.columns))
+    row = at_most(sparse.csr_array(vector[None, :]), upper)
+    return replace(program, rows=stacked([program.rows, row], program.columns.count))
 
 
 def serving(program: Program, cameras: Bools) -> Program:
@@ -291,26 +218,51 @@ def serving(program: Program, cameras: Bools) -> Program:
     return replace(program, rows=replace(program.rows, lower=lower))
 
 
-def read(program: Program, values: Floats) -> tuple[Ints, Ints]:
-    """Read choice and size off the variables."""
-    taken = values > 0.5
-    links = np.flatnonzero(taken[: program.links])
-    choice = np.full(len(program.task.cameras), -1, dtype=np.int64)
-    choice[program.camera[links]] = links
-    sizes = np.flatnonzero(taken[program.links : program.links + len(program.size_site)])
-    size = np.full(len(program.task.sites), -1, dtype=np.int64)
-    size[program.size_site[sizes]] = program.size_index[sizes]
-    return choice, size
+def read(program: Program, values: Floats) -> Choices:
+    """Read what is chosen off the variables."""
+    task, layout, taken = program.task, program.columns, values > 0.5
+
+    def chosen(block: str) -> Ints:
+        return np.flatnonzero(taken[layout.of(block)])
+
+    def by_subject(count: int, subject: Ints, index: Ints, block: str) -> Ints:
+        found = np.full(count, -1, dtype=np.int64)
+        columns_chosen = chosen(block)
+        found[subject[columns_chosen]] = index[columns_chosen]
+        return found
+
+    home = by_subject(len(task.cabinets), layout.home_cabinet, layout.home_site, "home_cabinet")
+    return Choices(
+        choice=by_subject(len(task.cameras), program.camera, layout.links, "links"),
+        size=by_subject(len(task.sites), layout.size_site, layout.size_index, "size_site"),
+        switch=by_subject(len(task.cabinets), layout.switch_cabinet, layout.switch_index, "switch_cabinet"),
+        home=home,
+        cable=by_subject(len(task.sections), layout.cable_section, layout.cable_index, "cable_section"),
+        ways=ways.read(task, layout, home, chosen("hop_cabinet")),
+    )
 
 
-def write(program: Program, choice: Ints, size: Ints) -> Floats:
-    """Write choice and size as variables, with the works they need."""
-    links = choice[choice >= 0]
-    works = {w for k in links for w in program.task.candidates[k].works}
-    return np.concatenate(
-        [
-            np.isin(np.arange(program.links), links),
-            size[program.size_site] == program.size_index,
-            np.isin(program.works, sorted(works)),
-        ]
-    ).astype(float)
+def write(program: Program, choices: Choices) -> Floats:
+    """Write what is chosen as variables, with the works it needs."""
+    task, layout = program.task, program.columns
+    values = np.zeros(layout.count)
+    recorders = choices.recorders(task)
+    values[layout.of("links")] = (choices.choice[program.camera] == layout.links) & (
+        recorders[program.camera] == layout.recorder
+    )
+    values[layout.of("size_site")] = choices.size[layout.size_site] == layout.size_index
+    values[layout.of("cabinets")] = np.isin(layout.cabinets, choices.standing(task))
+    values[layout.of("switch_cabinet")] = choices.switch[layout.switch_cabinet] == layout.switch_index
+    values[layout.of("home_cabinet")] = choices.home[layout.home_cabinet] == layout.home_site
+    values[layout.of("cable_section")] = choices.cable[layout.cable_section] == layout.cable_index
+    values[layout.of("hop_cabinet")] = ways.written(task, layout, choices.ways)
+    values[layout.of("route_cabinet")] = ways.routes_written(task, layout, choices.ways)
+    values[layout.of("works")] = np.isin(layout.works, works_needed(task, choices))
+    return values
+
+
+def works_needed(task: PlacementTask, choices: Choices) -> list[int]:
+    """Return the proposed segments that must be built."""
+    links = [task.candidates[k] for k in choices.choice if k >= 0]
+    laid = [section for section, n in zip(task.sections, choices.cable, strict=True) if n >= 0]
+    return sorted({w for user in (*links, *laid) for w in user.works})

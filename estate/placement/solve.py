@@ -1,17 +1,20 @@
 """Solve the placement program stage by stage, and hand back no answer that breaks a rule."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from time import monotonic
 
 import numpy as np
 
 from estate.placement import model
-from estate.placement.explain import refuse
-from estate.placement.greedy import first_answer, fitted_sizes
-from estate.placement.model import Floats, Program
-from estate.placement.solver import optimise
-from estate.placement.task import PlacementAnswer, PlacementTask
+from estate.placement.fitted import fitted
+from estate.placement.greedy import first_answer, nothing
+from estate.placement.large import LARGE, improve
+from estate.placement.model import Program
+from estate.placement.refusal import refuse
+from estate.placement.rows import Floats
+from estate.placement.solver import Outcome, optimise
+from estate.placement.task import Choices, PlacementAnswer, PlacementTask
 from estate.placement.verify import violations
 
 ABSOLUTE_GAP = 1e-6
@@ -49,23 +52,22 @@ class Search:
 
 
 def solve_placement(task: PlacementTask, progress: Callable[[str], None] = lambda _: None) -> PlacementAnswer:
-    """Choose recorders, sizes and one link per camera.
+    """Choose recorders with their sizes, cabinets with their switches and uplinks, and one link per camera.
 
     Most cameras of priority 1, then of 2 and so on; then the fewest links that rest on an unverified fact; then the
     fewest discouraged ones; then the least objective, within `gap_percent`; for `cable_length`, ties by cost. Counts
     are exact; each counting stage takes half of the time left at most, so that the objective has its turn.
 
     `bound` and `gap_percent` are of the objective. They are NaN where an earlier stage was not proven or no bound was
-    found in time: unknown. `status` is optimal only where every stage was proven, else time_limit. Interrupted, the
-    best found so far is handed back. Infeasible where no choice of recorders meets the settings; RuntimeError where
+    found in time: unknown. Large programs are solved in steps (large.py), with a bound from the first. `status` is optimal only where every stage was proven, else time_limit. Interrupted, the
+    best found so far is handed back. Infeasible where no choice of recorders and cabinets meets the settings; RuntimeError where
     the answer breaks a rule, a defect of the program.
     """
-    refuse(task)
-    if not task.candidates and not task.recorders_exactly and not any(site.keep for site in task.sites):
-        choice, size = (np.full(len(part), -1, dtype=np.int64) for part in (task.cameras, task.sites))
-        return PlacementAnswer(choice, size, objective_value=0.0, bound=0.0, gap_percent=0.0, status="none")
+    kept = refuse(task)
+    if not task.candidates and not task.recorders_exactly and not _must_keep(task):
+        return _stated(nothing(task), value=0.0, bound=0.0, status="none")
     program = model.build(task)
-    start = model.write(program, *first_answer(task))
+    start = model.write(program, first_answer(task, kept))
     search = Search(program, start, monotonic() + task.time_limit_s, progress)
     try:
         _serve(search)
@@ -79,6 +81,10 @@ def solve_placement(task: PlacementTask, progress: Callable[[str], None] = lambd
     if broken:
         raise RuntimeError("the solver's answer breaks a rule: " + "; ".join(broken))
     return answer
+
+
+def _must_keep(task: PlacementTask) -> bool:
+    return any(site.keep for site in task.sites) or any(cabinet.keep for cabinet in task.cabinets)
 
 
 def _serve(search: Search) -> None:
@@ -146,21 +152,32 @@ def _run(search: Search, stage: Stage) -> float:
     if value <= stage.floor:
         return value
     search.progress(f"{stage.name}: {abs(value):.10g} to start with")
-    left_s = search.deadline - monotonic()
-    outcome = optimise(
-        search.program.rows,
-        search.program.column_upper,
-        stage.vector,
-        gaps=(0.0, HALF) if stage.whole else (search.program.task.gap_percent / 100, ABSOLUTE_GAP),
-        seconds=left_s / 2 if stage.whole else left_s,
-        report=lambda value, bound: search.progress(_told(stage.name, value, bound)),
-    )
+    outcome = _optimised(search, stage)
     if outcome.values is not None:
         rounded = _tidied(search.program, outcome.values)
         search.best = min(search.best, rounded, key=lambda values: float(stage.vector @ values))
     search.proven &= outcome.proven
     search.interrupted |= outcome.interrupted
     return outcome.bound
+
+
+def _optimised(search: Search, stage: Stage) -> Outcome:
+    program, left_s = search.program, search.deadline - monotonic()
+
+    def report(value: float, bound: float) -> None:
+        search.progress(_told(stage.name, value, bound))
+
+    if not stage.whole and program.columns.count > LARGE and left_s > 0:
+        gaps = program.task.gap_percent / 100, ABSOLUTE_GAP
+        return improve(program, stage.vector, search.best, gaps=gaps, seconds=left_s, report=report)
+    return optimise(
+        program.rows,
+        program.column_upper,
+        stage.vector,
+        gaps=(0.0, HALF) if stage.whole else (program.task.gap_percent / 100, ABSOLUTE_GAP),
+        seconds=left_s / 2 if stage.whole else left_s,
+        report=report,
+    )
 
 
 def _told(name: str, value: float, bound: float) -> str:
@@ -170,28 +187,26 @@ def _told(name: str, value: float, bound: float) -> str:
 
 def _tidied(program: Program, values: Floats) -> Floats:
     """Round, and close or shrink what a gap left open."""
-    choice, size = model.read(program, values)
-    used = set(np.flatnonzero(size >= 0).tolist())
-    return model.write(program, choice, fitted_sizes(program.task, choice, used))
+    return model.write(program, fitted(program.task, model.read(program, values)))
 
 
 def _answer(search: Search) -> PlacementAnswer:
-    task = search.program.task
-    weights = model.money if task.objective == "cost" else model.cable_m
+    weights = model.money if search.program.task.objective == "cost" else model.cable_m
     value = float(weights(search.program) @ search.best)
-    bound = float(np.minimum(search.bound, value))
-    choice, size = model.read(search.program, search.best)
-    return PlacementAnswer(
-        choice=choice,
-        size=size,
-        objective_value=value,
-        bound=bound,
-        gap_percent=_gap_percent(value, bound),
-        status="interrupted" if search.interrupted else "optimal" if search.proven else "time_limit",
+    status = "interrupted" if search.interrupted else "optimal" if search.proven else "time_limit"
+    return _stated(
+        model.read(search.program, search.best), value, float(np.minimum(search.bound, value)), status
     )
 
 
-def _gap_percent(value: float, bound: float) -> float:
+def _stated(choices: Choices, value: float, bound: float, status: str) -> PlacementAnswer:
+    """Return what is chosen with what is known of it."""
+    parts = {each.name: getattr(choices, each.name) for each in fields(Choices)}
+    gap = gap_percent(value, bound)
+    return PlacementAnswer(**parts, objective_value=value, bound=bound, gap_percent=gap, status=status)
+
+
+def gap_percent(value: float, bound: float) -> float:
     """Return how far the value can be from the least there is [%]; NaN where the bound is unknown."""
     if value - bound <= ABSOLUTE_GAP:
         return 0.0

@@ -7,11 +7,15 @@ from typing import Any
 
 import numpy as np
 
-from estate.placement.model import Floats, Rows
+from estate.placement.rows import Floats, Rows
 
 FEASIBILITY = 1e-7
 WAKE_S = 0.2
 """How often the waiting thread looks up, so that an interrupt is heard [s]."""
+
+
+class Contradictory(RuntimeError):
+    """The rows cannot all hold."""
 
 
 @dataclass(frozen=True)
@@ -22,6 +26,61 @@ class Outcome:
     bound: float
     proven: bool
     interrupted: bool
+
+
+@dataclass(frozen=True)
+class Linear:
+    """The optimum of a linear program: `duals` has one price per row; `bound` holds with these prices alone."""
+
+    values: Floats
+    duals: Floats
+    bound: float
+
+
+def linear(
+    rows: Rows, column_upper: Floats, cost: Floats, seconds: float = np.inf, *, interior: bool = False
+) -> Linear | None:
+    """Make cost · v least over 0 ≤ v ≤ column_upper within the rows; None where time runs out.
+
+    `interior` takes the interior point method without clean-up: faster on large programs, near the optimum only.
+    `bound` is computed afresh from the prices (weak duality), so that it is valid whatever the solver's tolerance.
+    Contradictory where the rows are; KeyboardInterrupt where it was interrupted.
+    """
+    import highspy  # noqa: PLC0415
+
+    solver = _quiet_solver()
+    solver.setOptionValue("threads", 1)
+    solver.setOptionValue("time_limit", seconds)
+    if interior:
+        solver.setOptionValue("solver", "ipm")
+        solver.setOptionValue("run_crossover", "off")
+    program = _program(rows, column_upper, cost)
+    program.integrality_ = []
+    solver.passModel(program)
+    if _run(solver, lambda _value, _bound: None)[0]:
+        raise KeyboardInterrupt
+    status = solver.getModelStatus()
+    if status == highspy.HighsModelStatus.kInfeasible:
+        raise Contradictory("the linear program is contradictory")
+    if status != highspy.HighsModelStatus.kOptimal:
+        return None
+    solution = solver.getSolution()
+    duals = np.array(solution.row_dual)
+    return Linear(np.array(solution.col_value), duals, weak_bound(rows, column_upper, cost, duals))
+
+
+def weak_bound(rows: Rows, column_upper: Floats, cost: Floats, duals: Floats) -> float:
+    """Return what the program costs at least by prices of its rows (weak duality): valid for any prices."""
+    prices = proper(rows, duals)
+    sides = np.where(prices > 0, rows.lower, np.where(prices < 0, rows.upper, 0.0))
+    reduced = cost - prices @ rows.matrix
+    return float(prices @ sides + np.minimum(reduced, 0.0) @ column_upper)
+
+
+def proper(rows: Rows, duals: Floats) -> Floats:
+    """Return the prices less those on a side that isn't there, which prove nothing."""
+    wrong = ((duals > 0) & ~np.isfinite(rows.lower)) | ((duals < 0) & ~np.isfinite(rows.upper))
+    return np.where(wrong, 0.0, duals)
 
 
 def optimise(
@@ -37,7 +96,7 @@ def optimise(
 
     `gaps` are the relative and absolute gap at which the answer counts as proven, `report` is told the value and
     bound of each better answer. One thread and a fixed seed: the same input gives the same answer, unless time
-    runs out. RuntimeError where the solver finds the rows contradictory.
+    runs out. Contradictory where the solver finds the rows contradictory.
 
     No answer is handed in to start from: with one, HiGHS 1.16 at times calls an answer optimal that is far from
     its own bound (the start is mapped into the presolved program, where its value changes).
@@ -109,6 +168,7 @@ def _run(solver: Any, report: Callable[[float, float], None]) -> tuple[bool, flo
 
     solver.cbMipInterrupt += follow
     solver.cbSimplexInterrupt += heed
+    solver.cbIpmInterrupt += heed
     solver.cbMipImprovingSolution += note
     thread = Thread(target=solver.run, daemon=True)
     thread.start()
@@ -132,7 +192,7 @@ def _outcome(
 
     status, info = solver.getModelStatus(), solver.getInfo()
     if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kModelError):
-        raise RuntimeError(f"the placement program is contradictory: {solver.modelStatusToString(status)}")
+        raise Contradictory(f"the placement program is contradictory: {solver.modelStatusToString(status)}")
     if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
         return Outcome(None, bound, proven=False, interrupted=interrupted)
     values = np.round(solver.getSolution().col_value)
