@@ -38,6 +38,8 @@ class Ground:
     sites: list[SiteFacts]
     powered_at_cost: dict[int, float] = field(default_factory=dict)
     """Nodes without power where some would be brought, and the money of it [currency]."""
+    closed: frozenset[int] = frozenset()
+    """Segments where nothing new may lie."""
 
     def __post_init__(self) -> None:
         network, survey = self.network, self.survey
@@ -62,6 +64,10 @@ class Ground:
         self.stop_places = list(dict.fromkeys(self.node_places.values()))
         self._joining = self.earths.barred()
         self._rules: dict[tuple[str, ...], WayRules] = {}
+
+    def share(self, other: "Ground") -> None:
+        """Take over what another ground of the same estate has worked out: limits, and judgements of earths."""
+        self.limits, self.earths = other.limits, other.earths
 
     def _longest_m(self) -> float:
         """Return a length beyond every cable of the estate [m]."""
@@ -99,10 +105,16 @@ class Ground:
                 self.network, cables, self.works, self.separation, self.catalogue, self.settings, self.prices
             )
             free = ~self._joining
+            free[list(self.closed)] = False
             self._rules[cables] = replace(
                 rules, open=rules.open & free, open_with_verify=rules.open_with_verify & free
             )
         return self._rules[cables]
+
+    @property
+    def recorders(self) -> int:
+        """Number of recorder sites: they come first, cabinets after them."""
+        return sum(not site.is_cabinet for site in self.sites)
 
     def open(self, cables: tuple[str, ...], *, with_verify: bool) -> Bools:
         """Return the segments where a set of cables may be designed."""

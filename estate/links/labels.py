@@ -55,7 +55,7 @@ class Walk:
     cost: float
     nodes: tuple[int, ...]
     arcs: tuple[tuple[int, int], ...]
-    """Layer, and arc in the order that the layer was given; one fewer than nodes."""
+    """Layer that it leaves from, and arc in the order that the layer was given; one fewer than nodes."""
     stands: tuple[tuple[int, int], ...]
     """Position in `nodes`, and which equipment stands there."""
     used: tuple[float, ...]
@@ -282,7 +282,7 @@ def _walk(task: _Task, arcs: Sequence[int]) -> Walk:
         used = [more + (0.0 if afresh else u) for u, more, afresh in zip(used, uses, resets, strict=True)]
     items = graph.equipment[rows]
     laid = rows[items == CABLE]
-    layers, nodes = np.divmod(graph.state[graph.head[laid]], graph.nodes)
+    layers, nodes = graph.state[graph.tail[laid]] // graph.nodes, graph.state[graph.head[laid]] % graph.nodes
     position = np.cumsum(items == CABLE)
     placed = items >= 0
     return Walk(

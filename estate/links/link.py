@@ -55,6 +55,15 @@ class CableRun:
     """Counted from the head."""
     installed: str = ""
     """Id of the spare cable that it is, empty where it is new."""
+    trunk: str = ""
+    """Id of the trunk that it is a part of; uplinks may share one."""
+    shared: bool = False
+    """Whether another link has this cable already: it is counted there."""
+
+    @property
+    def is_new(self) -> bool:
+        """Whether it is to be bought and pulled for this link."""
+        return not self.installed and not self.shared
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,4 +119,4 @@ class Link:
 
     def cables_on(self, segment: int) -> tuple[str, ...]:
         """Return the cables that it has on a segment; one that passes twice stands twice."""
-        return tuple(run.cable for run in self.runs for s in run.segments if s == segment)
+        return tuple(run.cable for run in self.runs if not run.shared for s in run.segments if s == segment)

@@ -82,7 +82,7 @@ def nearest_misses(search: LinkSearch, cameras: Sequence[int]) -> dict[int, list
     """
     tries: dict[int, dict[str, _Try]] = {camera: {} for camera in cameras}
     blind = {camera: why for camera in cameras if (why := _blind(search, camera))}
-    for site in range(len(search.sites)):
+    for site in range(search.recorders):
         for camera, method, attempt in _at_site(search, [c for c in cameras if c not in blind], site):
             known = tries[camera].get(method)
             if known is None or attempt.excess < known.excess:
@@ -220,7 +220,7 @@ def _way_excess(search: LinkSearch, found: Found) -> float:
 def _staged(search: LinkSearch, cameras: Sequence[int]) -> dict[int, list[Miss]]:
     """Return for each camera the nearest miss of every scheme with equipment on the way."""
     best: dict[tuple[int, str], Miss] = {}
-    for site in range(len(search.sites)):
+    for site in range(search.recorders):
         if search.sites[site].node < 0:
             continue
         for camera, found, overrun in search.nearest(site, cameras):

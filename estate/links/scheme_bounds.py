@@ -30,6 +30,8 @@ class SchemeBounds:
     _trees: dict[tuple[int, Laying], tuple[Floats, Floats]] = field(default_factory=dict)
     _graphs: dict[Laying, tuple[PathGraph, ...]] = field(default_factory=dict)
     _floors: dict[Scheme, float] = field(default_factory=dict)
+    _guards: dict[tuple[str, Variant], float] = field(default_factory=dict)
+    _leaps: dict[tuple[object, ...], Floats] = field(default_factory=dict)
     _reaches: dict[tuple[object, ...], list[tuple[Variant, float]]] = field(default_factory=dict)
 
     def floor(self, scheme: Scheme) -> float:
@@ -94,23 +96,43 @@ class SchemeBounds:
         fars: Sequence[End],
     ) -> Floats:
         """Return the least costs at nodes where a stretch may end, with what it ends at there."""
+        best = np.full(len(nodes), np.inf)
+        earths = self.book.ground.earths
+        alike = tuple(earths.alike(far) for far in fars)
+        for (node, near), so_far in reached.items():
+            key = (stage, _kind(facts), node, earths.alike(near), tuple(nodes), alike)
+            if key not in self._leaps:
+                self._leaps[key] = self._leap(stage, facts, node, near, nodes, fars)
+            best = np.minimum(best, so_far + self._leaps[key])
+        return best
+
+    def _leap(
+        self,
+        stage: Stage,
+        facts: CameraFacts,
+        node: int,
+        near: End,
+        nodes: Sequence[int],
+        fars: Sequence[End],
+    ) -> Floats:
+        """Return the least costs of a stretch from one node to others."""
         at = np.array(nodes, dtype=np.int64)
         best = np.full(len(at), np.inf)
-        kinds = {self.book.ground.earths.alike(far): far for far in fars}
+        earths = self.book.ground.earths
+        kinds = {earths.alike(far): far for far in fars}
         place = {kind: number for number, kind in enumerate(kinds)}
-        of_kind = np.array([place[self.book.ground.earths.alike(far)] for far in fars], dtype=np.int64)
-        for (node, near), so_far in reached.items():
-            for variant, reach_m in self._lengths(stage, facts):
-                stands = [self._may_stand(stage, variant, far, near) for far in kinds.values()]
-                if any(stands):
-                    allowed = np.array(stands)[of_kind]
-                    cost, length_m = self._from(node, variant.cables, indoors=False)
-                    guard = self._guard(stage, variant)
-                    if guard:
-                        inside, _ = self._from(node, variant.cables, indoors=True)
-                        cost = np.minimum(inside, cost + guard)
-                    usable = (length_m[at] <= reach_m) & allowed
-                    best = np.minimum(best, np.where(usable, so_far + cost[at], np.inf))
+        of_kind = np.array([place[earths.alike(far)] for far in fars], dtype=np.int64)
+        for variant, reach_m in self._lengths(stage, facts):
+            stands = [self._may_stand(stage, variant, far, near) for far in kinds.values()]
+            if not any(stands):
+                continue
+            cost, length_m = self._from(node, variant.cables, indoors=False)
+            guard = self._guard(stage, variant)
+            if guard:
+                inside, _ = self._from(node, variant.cables, indoors=True)
+                cost = np.minimum(inside, cost + guard)
+            usable = (length_m[at] <= reach_m) & np.array(stands)[of_kind]
+            best = np.minimum(best, np.where(usable, cost[at], np.inf))
         return best
 
     def _may_stand(self, stage: Stage, variant: Variant, far: End, near: End) -> bool:
@@ -120,7 +142,7 @@ class SchemeBounds:
 
     def _lengths(self, stage: Stage, facts: CameraFacts) -> list[tuple[Variant, float]]:
         """Return the cables of a stretch that nothing betters, with the longest way that each can have [m]."""
-        key = (stage, facts.signal, None if np.isnan(facts.mbps) else facts.mbps)
+        key = (stage, *_kind(facts))
         if key not in self._reaches:
             ground = self.book.ground
             kind = StretchKind(
@@ -139,11 +161,12 @@ class SchemeBounds:
 
     def _guard(self, stage: Stage, variant: Variant) -> float:
         """Return what the protectors of a stretch that goes outdoors cost, by what is made least."""
-        ground = self.book.ground
-        if not ground.outdoors.any():
-            return 0.0
-        items = protectors(variant, stage.signal, ground.catalogue)[0]
-        return self.book.least(2 * sum(ground.prices.item(ground.catalogue.items[i]).value for i in items))
+        ground, key = self.book.ground, (stage.signal, variant)
+        if key not in self._guards:
+            items = protectors(variant, stage.signal, ground.catalogue)[0] if ground.outdoors.any() else ()
+            money = 2 * sum(ground.prices.item(ground.catalogue.items[i]).value for i in items)
+            self._guards[key] = self.book.least(money)
+        return self._guards[key]
 
     def _from(self, node: int, cables: tuple[str, ...], *, indoors: bool) -> tuple[Floats, Floats]:
         """Return the least costs and the least lengths of ways of some cables from a node."""
@@ -171,3 +194,8 @@ class SchemeBounds:
             cost[along] = 0.0
             length_m[along] *= min(1.0, spare.length_m / self.book.longer / way_m) if way_m else 1.0
         return cost, length_m
+
+
+def _kind(facts: CameraFacts) -> tuple[object, ...]:
+    """Return what of a camera decides over how far its signal goes."""
+    return facts.signal, None if np.isnan(facts.mbps) else facts.mbps

@@ -6,6 +6,7 @@ outdoors pays for its protectors, an aerial one is judged hot: each is a layer o
 are known before the first metre.
 """
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -41,13 +42,14 @@ class Wanted:
     with_verify: bool
     discouraged: bool = True
     """Whether methods and cables that the user discourages may be used."""
+    once: tuple[str, ...] = ()
+    """Spare cables of which it must be counted that one walk takes them once."""
 
 
 @dataclass(frozen=True)
 class _Arcs:
-    """The arcs of one option: a segment each, then spare cables."""
+    """The arcs of one layer: a segment each, then spare cables."""
 
-    layer: Layer
     segment: NDArray[np.int64]
     spares: tuple[tuple[Spare, bool], ...]
     """With whether it is walked from its first end to its last."""
@@ -63,6 +65,16 @@ class _Arcs:
 
 
 @dataclass(frozen=True)
+class _Medium:
+    """The layers of an option that begins at some ends: where a stretch begins, and those where it may end."""
+
+    option: Option
+    nears: Sequence[End]
+    begins: int
+    ends: tuple[int, ...]
+
+
+@dataclass(frozen=True)
 class SchemeGraph:
     """A graph of walks with what its layers and equipment mean."""
 
@@ -71,7 +83,7 @@ class SchemeGraph:
     start: Start
     targets: Targets
     options: dict[int, Option]
-    """By layer; the other layers are places to start, stop and arrive."""
+    """By the layer where they begin; other layers are places to start, stop and arrive."""
     arcs: dict[int, _Arcs]
     entered: tuple[int, ...]
     """The layer that each piece of equipment leads to."""
@@ -88,13 +100,12 @@ class SchemeGraph:
 
     def _laid(self, layer: int, walk: Walk, begin: int, end: int) -> Laid:
         """Return the stretch between two marks of a walk."""
-        arcs = self.arcs[layer]
         network = self.wanted.book.ground.network
         nodes = [walk.nodes[begin]]
         segments: list[int] = []
         reused: list[Reuse] = []
-        for _, arc in walk.arcs[begin:end]:
-            here, spare = arcs.along(arc)
+        for leaving, arc in walk.arcs[begin:end]:
+            here, spare = self.arcs[leaving].along(arc)
             if spare is not None:
                 reused.append(Reuse(spare.id, len(segments), len(segments) + len(here), spare.length_m))
             for segment in here:
@@ -115,7 +126,7 @@ class _Builder:
     def __init__(self, wanted: Wanted) -> None:
         self.wanted, self.book, self.scheme = wanted, wanted.book, wanted.scheme
         self.ground = wanted.book.ground
-        self.kinds: list[StretchKind] = []
+        self.kinds: dict[int, StretchKind] = {}
         self.camera = self.ground.cameras[wanted.cameras[0]]
         self.site = self.ground.sites[wanted.site]
         self.lengths = self.ground.settings.lengths
@@ -125,7 +136,6 @@ class _Builder:
         self.entered: list[int] = []
         self.options: dict[int, Option] = {}
         self.arcs: dict[int, _Arcs] = {}
-        self.along: dict[int, tuple[int, int]] = {}
         self.places = [self._places(k) for k in range(len(self.scheme.stops))]
         self.loop_limits_ohm = self._loop_limits_ohm()
         self.carried = self.ground.catalogue.feeds[self.scheme.feed].kind in OVER_CONDUCTORS
@@ -136,19 +146,21 @@ class _Builder:
             return None
         hub = self._hub()
         start = Start(self.site.node, hub)
-        nodes = np.array([self.site.node])
         for k in range(len(self.scheme.stages)):
-            numbers = [number for option in self._options(k) for number in self._lay(k, option)]
-            if not numbers:
+            media = [
+                self._lay(k, option, nears)
+                for nears in self._beginnings(k)
+                for option in self._options(k, nears)
+            ]
+            if not media:
                 return None
-            for place, number in enumerate(numbers):
-                self._enter(k, hub, number, nodes, place * TIE)
+            for place, medium in enumerate(media):
+                self._enter(k, hub, medium, place * TIE)
             if k < len(self.scheme.stops):
                 hub = self._hub()
-                nodes = np.concatenate([at for _, at in self.places[k]])
-                for number in numbers:
-                    self._stop(k, number, hub)
-        targets = self._arrivals(numbers)
+                for medium in media:
+                    self._stop(k, medium, hub)
+        targets = self._arrivals(media)
         graph = walk_graph(self.ground.network.nodes, self.layers, self.equipment)
         return SchemeGraph(self.wanted, graph, start, targets, self.options, self.arcs, tuple(self.entered))
 
@@ -172,16 +184,17 @@ class _Builder:
 
     @property
     def limits(self) -> Floats:
-        """Share of reach, and the feed's loop or the share of the stretch before an extender."""
-        return np.array([1.0, self.loop_limits_ohm.max() if self.carried else np.inf])
+        """Share of reach, and the feed's loop or the share of the stretch before an extender; then counted spares."""
+        loop_ohm = self.loop_limits_ohm.max() if self.carried else np.inf
+        return np.array([1.0, loop_ohm, *np.ones(len(self.wanted.once))])
 
-    def _uses(self, k: int, option: Option, signal_m: Floats, power_m: Floats) -> Floats:
-        """Return what lengths of cable use of both budgets."""
+    def _uses(self, k: int, option: Option, signal_m: Floats, carried_m: Floats) -> Floats:
+        """Return what lengths use of the budgets: what counts for the signal, and the cable that carries the feed."""
         share = signal_m / option.reach_m
+        counted = [np.zeros_like(share)] * len(self.wanted.once)
         if self.scheme.extended:
-            return np.stack([share, share if k == 0 else np.zeros_like(share)], axis=-1)
-        carried_m = power_m if option.variant.power_cable else signal_m
-        return np.stack([share, carried_m * option.loop_ohm_per_m], axis=-1)
+            return np.stack([share, share if k == 0 else np.zeros_like(share), *counted], axis=-1)
+        return np.stack([share, carried_m * option.loop_ohm_per_m, *counted], axis=-1)
 
     # Places
 
@@ -192,24 +205,7 @@ class _Builder:
         groups: dict[End, list[int]] = {}
         for node, place in self.ground.node_places.items():
             groups.setdefault(place, []).append(node)
-        found = [(place, np.array(nodes)) for place, nodes in groups.items()]
-        return found if len(self.scheme.stops) == 1 else self._joinable(found)
-
-    def _joinable(self, found: list[tuple[End, NDArray[np.int64]]]) -> list[tuple[End, NDArray[np.int64]]]:
-        """Return places that any two stops of one link may have: all, or those of the head's own earth."""
-        stage = self.scheme.stages[0]
-        variants = stage_variants(stage, self.ground.catalogue, self.ground.settings.design)
-
-        def joins(one: End, other: End) -> bool:
-            return all(
-                self.ground.earths.settled(v.cables, stage.feed, one, other, stage.signal) == (True, ())
-                for v in variants
-            )
-
-        ends = [place for place, _ in found]
-        if all(joins(one, other) for one in ends for other in (*ends, self.site.row)):
-            return found
-        return [(place, nodes) for place, nodes in found if place == self.ground.earths.places[self.site.row]]
+        return [(place, np.array(nodes)) for place, nodes in groups.items()]
 
     def _settled(self, k: int, variant: Variant, far: End, near: End) -> tuple[bool, tuple[str, ...]]:
         stage = self.scheme.stages[k]
@@ -227,10 +223,26 @@ class _Builder:
             return [self.site.row]
         return [place for place, _ in self.places[k - 1]]
 
+    def _beginnings(self, k: int) -> list[list[End]]:
+        """Return what stretch k may end at towards the head, in groups that its far ends see as one.
+
+        Behind a stop a stretch is laid once for each group: what it needs depends on both its ends. The camera's own
+        stretch has one far end, which settles it where it is entered.
+        """
+        nears = self._nears(k)
+        if k in (0, len(self.scheme.stages) - 1):
+            return [nears]
+        stage, groups = self.scheme.stages[k], defaultdict(list)
+        variants = stage_variants(stage, self.ground.catalogue, self.ground.settings.design)
+        for near in nears:
+            seen = tuple(self._settled(k, v, far, near) for v in variants for far in self._fars(k))
+            groups[seen].append(near)
+        return list(groups.values())
+
     # Options
 
-    def _options(self, k: int) -> list[Option]:
-        """Return the ways to lay stretch k."""
+    def _options(self, k: int, nears: Sequence[End]) -> list[Option]:
+        """Return the ways to lay stretch k from some ends towards the head."""
         stage, wanted = self.scheme.stages[k], self.wanted
         kind = StretchKind(
             stage=stage,
@@ -239,13 +251,13 @@ class _Builder:
             with_verify=wanted.with_verify,
             discouraged=wanted.discouraged,
         )
-        self.kinds.append(kind)
+        self.kinds[k] = kind
         inlines = {}
         for variant in usable_variants(self.ground, stage, discouraged=wanted.discouraged):
             needed = {
                 inline
                 for far in self._fars(k)
-                for near in self._nears(k)
+                for near in nears
                 for stands, inline in [self._settled(k, variant, far, near)]
                 if stands
             }
@@ -258,53 +270,72 @@ class _Builder:
     def _hub(self) -> int:
         """Add a layer without arcs: where a walk starts, stops or arrives."""
         none = np.empty(0, dtype=np.int64)
-        self.layers.append(Layer(none, none, np.empty(0), np.empty((0, 2)), self.limits))
+        limits = self.limits
+        self.layers.append(Layer(none, none, np.empty(0), np.empty((0, len(limits))), limits))
         return len(self.layers) - 1
 
-    def _lay(self, k: int, option: Option) -> list[int]:
-        """Add the layer of an option and return its number; a spare cable that is all of it has one for each way along it.
+    def _lay(self, k: int, option: Option, nears: Sequence[End]) -> _Medium:
+        """Add the layers of an option.
 
-        Such a layer is entered at one end of the cable and left at the other, so that none is taken without its length.
+        One, where all cable is new. Where spare cables fit in, three: nothing laid yet, new cable last, a spare last;
+        for every piece but the first is made off at two ends more. A spare that is all of the stretch has a layer
+        before it and one behind it.
         """
-        if option.spare is None:
-            return [self._layer(self._arcs(k, option), option)]
-        ends = option.spare.nodes[0], option.spare.nodes[-1]
-        numbers = [self._layer(self._arcs(k, option), option) for _ in range(2)]
-        self.along |= {numbers[0]: ends, numbers[1]: ends[::-1]}
-        return numbers
+        first = len(self.layers)
+        spares = self._spare_arcs(k, option)
+        if option.spare is not None:
+            self._add(k, option, spares, (0.0, 0.0), (first + 1, first + 1))
+            self._add(k, option, [], (0.0, 0.0), (first + 1, first + 1))
+            ends: tuple[int, ...] = (first + 1,)
+        elif not spares:
+            self._add(k, option, [], (0.0, 0.0), (first, first))
+            ends = (first,)
+        else:
+            family = self.ground.catalogue.cables[option.variant.signal_cable].family
+            piece = self.book.least(2 * self.ground.prices.rate("termination", family).value)
+            for more in ((0.0, 0.0), (0.0, piece), (piece, piece)):
+                self._add(k, option, spares, more, (first + 1, first + 2))
+            ends = (first, first + 1, first + 2)
+        self.options[first] = option
+        return _Medium(option, nears, first, ends)
 
-    def _layer(self, arcs: _Arcs, option: Option) -> int:
-        number = len(self.layers)
-        self.layers.append(arcs.layer)
-        self.options[number], self.arcs[number] = option, arcs
-        return number
-
-    def _at(self, number: int, nodes: NDArray[np.int64], *, leaving: bool) -> NDArray[np.int64]:
-        """Return those of some nodes where a layer may be entered or left."""
-        return np.intersect1d(nodes, self.along[number][leaving]) if number in self.along else nodes
-
-    def _arcs(self, k: int, option: Option) -> _Arcs:
-        """Return the arcs of an option: its segments both ways, and the spare cables that fit."""
+    def _add(
+        self,
+        k: int,
+        option: Option,
+        spares: Sequence[tuple[Spare, bool, float]],
+        more: tuple[float, float],
+        onto: tuple[int, int],
+    ) -> None:
+        """Add a layer: segments both ways and spare cables, what each costs more, and the layers that they lead to."""
         new = self.book.arcs(option)
         count = len(new.tail) if option.spare is None else 0
-        spares = self._spare_arcs(k, option)
         new_m = new.cable_m[:count]
         spare_m = np.array([counted for _, _, counted in spares])
-        beside_m = np.array([self._way_m(spare.segments) * self.longer for spare, _, _ in spares])
+        beside = bool(option.variant.power_cable)
+        carried_m = np.array(
+            [
+                self._way_m(spare.segments) * self.longer if beside else spare.length_m
+                for spare, _, _ in spares
+            ]
+        )
+        spare_uses = self._uses(k, option, spare_m, carried_m)
+        for column, once in enumerate(self.wanted.once, 2):
+            spare_uses[:, column] = [spare.id == once for spare, _, _ in spares]
         begins = np.array([s.nodes[0 if forth else -1] for s, forth, _ in spares], dtype=np.int64)
         ends = np.array([s.nodes[-1 if forth else 0] for s, forth, _ in spares], dtype=np.int64)
+        spare_cost = np.array([self._spare_cost(option, spare) for spare, _, _ in spares])
         layer = Layer(
             tail=np.concatenate([new.tail[:count], begins]),
             head=np.concatenate([new.head[:count], ends]),
-            cost=np.concatenate(
-                [self._passable(new)[:count], [self._spare_cost(k, option, s) for s, _, _ in spares]]
-            ),
-            uses=np.concatenate(
-                [self._uses(k, option, new_m, new_m), self._uses(k, option, spare_m, beside_m)]
-            ),
+            cost=np.concatenate([self._passable(new)[:count] + more[0], spare_cost + more[1]]),
+            uses=np.concatenate([self._uses(k, option, new_m, new_m), spare_uses]),
             limits=self.limits,
+            onto=np.repeat(onto, (count, len(spares))),
         )
-        return _Arcs(layer, new.segment, tuple((spare, forth) for spare, forth, _ in spares), count)
+        along = tuple((spare, forth) for spare, forth, _ in spares)
+        self.arcs[len(self.layers)] = _Arcs(new.segment, along, count)
+        self.layers.append(layer)
 
     def _passable(self, new: OptionArcs) -> Floats:
         """Return the costs of new cable, infinite where it would go on from a node that only cameras share."""
@@ -325,40 +356,27 @@ class _Builder:
             reach_m = self.book.reach_m(self.kinds[k], self.camera, option, joints)
             if reach_m > 0:
                 counted_m = spare.length_m + option.reach_m - reach_m
-                found += [(spare, forth, counted_m) for forth in (True, False)]
+                found += [(spare, forth, counted_m) for forth in (True, False) if self._goes_on(spare, forth)]
         return found
+
+    def _goes_on(self, spare: Spare, forth: bool) -> bool:
+        """Whether cable may go on into a spare, from the end where it is entered."""
+        node = spare.nodes[0 if forth else -1]
+        return node == self.site.node or bool(self.ground.network.node_passes[node])
 
     def _way_m(self, segments: tuple[int, ...]) -> float:
         return float(self.ground.network.segment_length_m[list(segments)].sum())
 
-    def _spare_cost(self, k: int, option: Option, spare: Spare) -> float:
-        """Cost of taking a spare: ends made off, unless it is the stretch, and the power cable beside it.
-
-        A spare in the middle of a stretch parts the new cable, which is then made off at two ends more.
-        """
-        ground = self.ground
-        amid = not ({spare.nodes[0], spare.nodes[-1]} & self._stretch_ends(k))
-        ends = 0 if option.spare is not None else 4 if amid else 2
-        family = ground.catalogue.cables[spare.cable].family
-        money = ends * ground.prices.rate("termination", family).value
-        metres = 0.0
-        if option.variant.power_cable:
-            metres = self._way_m(spare.segments) * self.longer
-            pulled = list(spare.segments)
-            money += metres * self.book.rate(option.variant.power_cable)
-            money += float((ground.network.segment_length_m[pulled] * ground.pull[pulled]).sum())
+    def _spare_cost(self, option: Option, spare: Spare) -> float:
+        """Cost of the power cable beside a spare."""
+        beside = option.variant.power_cable
+        if not beside:
+            return 0.0
+        metres = self._way_m(spare.segments) * self.longer
+        pulled = list(spare.segments)
+        money = metres * self.book.rate(beside)
+        money += float((self.ground.network.segment_length_m[pulled] * self.ground.pull[pulled]).sum())
         return self.book.least(money, metres)
-
-    def _stretch_ends(self, k: int) -> set[int]:
-        """Return the nodes where stretch k may begin or end."""
-        found = {self.site.node} if k == 0 else set()
-        for stop in (k - 1, k):
-            if 0 <= stop < len(self.places):
-                found |= {node for _, at in self.places[stop] for node in at.tolist()}
-        if k == len(self.scheme.stages) - 1:
-            rows = [self.ground.cameras[c].row for c in self.wanted.cameras]
-            found |= set(self.ground.network.point_node[rows].tolist())
-        return found
 
     # Equipment
 
@@ -371,51 +389,56 @@ class _Builder:
         resets: tuple[bool, bool],
         uses: Floats,
     ) -> None:
-        self.equipment.append(Equipment(before, after, nodes, cost, np.array(resets), uses))
+        every = np.array([*resets, *[False] * len(self.wanted.once)])
+        self.equipment.append(Equipment(before, after, nodes, cost, every, uses))
         self.entered.append(after)
 
-    def _enter(self, k: int, hub: int, number: int, nodes: NDArray[np.int64], tie: float) -> None:
+    def _enter(self, k: int, hub: int, medium: _Medium, tie: float) -> None:
         """Let a walk begin stretch k as an option; a tie between options is broken by so little."""
-        option = self.options[number]
+        option = medium.option
         heights_m = self.site.height_m * self.longer if k == 0 else 0.0
         ends_m = 2 * self.lengths.end_m + heights_m
         signal_m = 0.0 if option.spare is not None else ends_m
-        if k and k == len(self.scheme.stages) - 1:
-            nodes = np.concatenate(
-                [
-                    np.empty(0, dtype=np.int64),
-                    *(
-                        at
-                        for place, at in self.places[k - 1]
-                        if self._settled(k, option.variant, self.camera.row, place) == (True, option.inline)
-                    ),
-                ]
-            )
         cost = option.fixed + self.book.bought(option.variant, signal_m, ends_m) + tie
-        uses = self._uses(k, option, np.array(signal_m), np.array(ends_m))
-        self._between(hub, number, self._at(number, nodes, leaving=False), cost, (False, False), uses)
+        carried_m = ends_m if option.variant.power_cable else signal_m
+        uses = self._uses(k, option, np.array(signal_m), np.array(carried_m))
+        nodes = self._begun(k, option, medium.nears)
+        self._between(hub, medium.begins, nodes, cost, (False, False), uses)
 
-    def _stop(self, k: int, number: int, hub: int) -> None:
+    def _begun(self, k: int, option: Option, nears: Sequence[End]) -> NDArray[np.int64]:
+        """Return the nodes where stretch k may begin as an option."""
+        if k == 0:
+            return np.array([self.site.node])
+        last = k == len(self.scheme.stages) - 1
+        found = [
+            nodes
+            for place, nodes in self.places[k - 1]
+            if place in nears
+            and (
+                not last or self._settled(k, option.variant, self.camera.row, place) == (True, option.inline)
+            )
+        ]
+        return np.concatenate([np.empty(0, dtype=np.int64), *found])
+
+    def _stop(self, k: int, medium: _Medium, hub: int) -> None:
         """Let a walk stop after stretch k, where the earths of both its ends allow."""
-        option, stop = self.options[number], self.scheme.stops[k]
+        option, stop = medium.option, self.scheme.stops[k]
         prices, items = self.ground.prices, self.ground.catalogue.items
         nodes = [
             at
             for place, at in self.places[k]
             if all(
                 self._settled(k, option.variant, place, near) == (True, option.inline)
-                for near in self._nears(k)
+                for near in medium.nears
             )
         ]
-        money = sum(prices.item(items[i]).value for i in stop.items)
+        cost = self.book.least(sum(prices.item(items[i]).value for i in stop.items))
         resets = (stop.restores, stop.source and not self.scheme.extended)
-        if nodes:
-            at = self._at(number, np.concatenate(nodes), leaving=True)
-            bring = np.zeros(len(at)) if stop.by_port else self.ground.power_money[at]
-            cost = np.array([self.book.least(money + each) for each in bring.tolist()])
-            self._between(number, hub, at, cost, resets, np.zeros(2))
+        nothing = np.zeros(len(self.limits))
+        for layer in medium.ends if nodes else ():
+            self._between(layer, hub, np.concatenate(nodes), cost, resets, nothing)
 
-    def _arrivals(self, numbers: Sequence[int]) -> Targets:
+    def _arrivals(self, media: Sequence[_Medium]) -> Targets:
         """Let walks arrive at the cameras, those of one mounting height on a layer of their own."""
         cameras = [self.ground.cameras[c] for c in self.wanted.cameras]
         node = np.array([int(self.ground.network.point_node[c.row]) for c in cameras])
@@ -423,14 +446,17 @@ class _Builder:
         layer_of = {height_m: self._hub() for height_m in heights}
         for height_m, layer in layer_of.items():
             at = np.unique(node[[c.height_m == height_m for c in cameras]])
-            for number in numbers:
-                option = self.options[number]
+            for medium in media:
+                option = medium.option
                 more_m = height_m * self.longer
                 signal_m = 0.0 if option.spare is not None else more_m
                 cost = self.book.bought(option.variant, signal_m, more_m)
-                uses = self._uses(len(self.scheme.stages) - 1, option, np.array(signal_m), np.array(more_m))
-                ends = self._at(number, at, leaving=True)
-                self._between(number, layer, ends, cost, (False, False), uses)
+                carried_m = more_m if option.variant.power_cable else signal_m
+                uses = self._uses(
+                    len(self.scheme.stages) - 1, option, np.array(signal_m), np.array(carried_m)
+                )
+                for last in medium.ends:
+                    self._between(last, layer, at, cost, (False, False), uses)
         arrives = np.zeros((len(cameras), len(self.layers)), dtype=bool)
         arrives[np.arange(len(cameras)), [layer_of[c.height_m] for c in cameras]] = True
         arrives[self.loop_limits_ohm <= 0] = False

@@ -1,8 +1,8 @@
 """Candidate links: for every camera and recorder site the cheapest that stands, of every kind that matters."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -84,21 +84,29 @@ class LinkSearch(Ground):
         laid = Laid(variant, nodes, segments)
         return judged(self, quoted(self, camera, site, self.single(variant, camera), [laid]))
 
-    def with_works_paid(self) -> "LinkSearch":
-        """Return the same search as if every proposed route were made already."""
-        paid = LinkSearch(
-            self.network,
-            self.survey,
-            self.catalogue,
-            self.prices,
-            self.separation,
-            self.cameras,
-            self.sites,
-            self.powered_at_cost,
-        )
-        paid.works = np.zeros(self.network.segments)
-        paid.limits = self.limits
-        return paid
+    def with_works_paid(self, paid: Iterable[int] | None = None) -> "LinkSearch":
+        """Return the same search as if proposed segments were made already: all of them, or those given."""
+        search = replace(self, designed={})
+        search.works = np.zeros(self.network.segments)
+        if paid is not None:
+            search.works = self.works.copy()
+            search.works[list(paid)] = 0.0
+        search.share(self)
+        return search
+
+    def without_spares(self) -> "LinkSearch":
+        """Return the same search as if no installed cable were spare."""
+        search = replace(self, designed={})
+        search.share(self)
+        search.works, search.spares = self.works, []
+        return search
+
+    def with_closed(self, segments: Iterable[int]) -> "LinkSearch":
+        """Return the same search with segments where nothing new may lie."""
+        search = replace(self, designed={}, closed=self.closed | frozenset(segments))
+        search.share(self)
+        search.works, search.spares = self.works, self.spares
+        return search
 
     # Search
 
@@ -109,18 +117,29 @@ class LinkSearch(Ground):
         return self._bounds[with_verify]
 
     def candidates(
-        self, wanted: Iterable[int], *, with_verify: bool, progress: Callable[[str], None]
+        self,
+        wanted: Iterable[int],
+        *,
+        with_verify: bool,
+        progress: Callable[[str], None],
+        easier: Sequence[Found] | None = None,
     ) -> list[Found]:
         """Return the links that stand for the wanted cameras, the best of its kind per camera and site.
 
-        `with_verify` opens segments whose separation is still to be established.
+        `with_verify` opens segments whose separation is still to be established. `easier` are all candidates of a
+        search under which no link costs more: where one of them costs no more here, or none was found, nothing else
+        is sought.
         """
         cameras = [c for c in wanted if self.network.point_node[self.cameras[c].row] >= 0]
+        known: dict[int, list[Found]] = defaultdict(list)
+        for each in easier or ():
+            known[each.site].append(each)
         found: list[Found] = []
         for site in range(len(self.sites)):
             progress(f"links from {self.sites[site].id}")
             if self.sites[site].node >= 0:
-                best = _FromSite(self, site, with_verify=with_verify).best(cameras)
+                from_site = _FromSite(self, site, with_verify=with_verify)
+                best = from_site.best(cameras) if easier is None else from_site.best_after(known[site])
                 found.extend(best[key] for key in sorted(best))
         return found
 
@@ -134,6 +153,18 @@ class LinkSearch(Ground):
                 from_site = _FromSite(self, site, with_verify=with_verify)
                 found += from_site.every_scheme(camera)
         return sorted(found, key=lambda f: (self.rank(f), f.site, f.scheme.name, f.scheme.feed))
+
+    def ways_to_join(self, site: int, camera: int, *, with_verify: bool) -> list[tuple[Scheme, bool]]:
+        """Return the schemes that could serve a camera from a site, without and with what the user discourages."""
+        from_site = _FromSite(self, site, with_verify=with_verify)
+        return [(scheme, kind) for scheme in from_site.schemes(camera) for kind in from_site.passes(scheme)]
+
+    def of_scheme(
+        self, site: int, camera: int, scheme: Scheme, *, discouraged: bool, with_verify: bool
+    ) -> Found | None:
+        """Return the best link of one scheme from one site to one camera, None as the proof that none stands."""
+        from_site = _FromSite(self, site, with_verify=with_verify)
+        return from_site.of_scheme(scheme, camera, discouraged=discouraged)
 
     def nearest(self, site: int, cameras: Sequence[int]) -> list[tuple[int, Found, float]]:
         """Return for each camera and scheme with equipment on the way the link nearest to standing from one site.
@@ -153,6 +184,11 @@ class LinkSearch(Ground):
             return (round(found.new_cable_m, 9), round(cost, 9))
         return (round(cost, 9), round(found.new_cable_m, 9))
 
+    def made_least(self, found: Found) -> float:
+        """Return a link's cost as the search adds it up, metres and money in one."""
+        cost = found.own_cost + found.works_cost + self._preference(found)
+        return self.book.least(cost, found.new_cable_m)
+
     def _preference(self, found: Found) -> float:
         """Return by how much discouraged routes count as dearer, and preferred ones as cheaper."""
         total = 0.0
@@ -171,6 +207,16 @@ def kind_of(scheme: Scheme, ground: Ground, *, discouraged: bool) -> Kind:
     return port, first.feed if first.feed.startswith("poe") else "", discouraged
 
 
+FREE = 1e-9
+"""Money by which a link may differ between two searches and still be the same [currency]."""
+
+
+def again(ground: Ground, found: Found) -> Found:
+    """Return a link quoted anew on another ground."""
+    laid = [Laid(s.variant, s.nodes, s.segments, s.reused) for s in found.stretches]
+    return quoted(ground, found.camera, found.site, found.scheme, laid)
+
+
 class _FromSite:
     """The links from one site."""
 
@@ -185,25 +231,63 @@ class _FromSite:
         still serve for less.
         """
         best: Best = {}
+        self._improve(best, cameras, None)
+        return best
+
+    def best_after(self, easier: Sequence[Found]) -> Best:
+        """Return the same, from the best links of a search under which no link costs more."""
+        best: Best = {}
+        open_: set[tuple[int, Kind]] = set()
+        for each in easier:
+            key = (each.camera, self._kind(each.scheme, discouraged=each.discouraged))
+            if not self._allowed(each):
+                open_.add(key)
+                continue
+            here = judged(self.search, again(self.search, each))
+            if here.own_cost + here.works_cost > each.own_cost + each.works_cost + FREE:
+                open_.add(key)
+            if stands(here, with_verify=self.with_verify):
+                best[key] = here
+        self._improve(best, sorted({camera for camera, _ in open_}), open_)
+        return best
+
+    def _allowed(self, found: Found) -> bool:
+        """Whether a link found elsewhere may lie where it does in this search."""
+        spares = {spare.id for spare in self.search.spares}
+        return spares.issuperset(found.spares) and not self.search.closed & set(found.segments)
+
+    def _improve(self, best: Best, cameras: Sequence[int], open_: set[tuple[int, Kind]] | None) -> None:
+        """Put down what beats the best known, of the kinds that are open; None: all."""
         users = self._users(cameras)
         for scheme in sorted(users, key=lambda s: (len(s.stages), self.bounds.floor(s))):
-            for discouraged in self._passes(scheme):
+            for discouraged in self.passes(scheme):
                 kind = self._kind(scheme, discouraged=discouraged)
-                hopeful = self._hopeful(scheme, users[scheme], kind, best)
+                wanted = [c for c in users[scheme] if open_ is None or (c, kind) in open_]
+                hopeful = self._hopeful(scheme, wanted, kind, best)
                 for group in self._groups(scheme, hopeful):
                     self._search(scheme, group, kind, best, discouraged=discouraged)
-        return best
 
     def every_scheme(self, camera: int) -> list[Found]:
         """Return the best link of each scheme to one camera."""
         found: list[Found] = []
         for scheme in self._users([camera]):
             best: Best = {}
-            for discouraged in self._passes(scheme):
+            for discouraged in self.passes(scheme):
                 kind = self._kind(scheme, discouraged=discouraged)
                 self._search(scheme, [camera], kind, best, discouraged=discouraged)
             found += best.values()
         return found
+
+    def schemes(self, camera: int) -> list[Scheme]:
+        """Return the schemes that could serve a camera."""
+        return list(self._users([camera]))
+
+    def of_scheme(self, scheme: Scheme, camera: int, *, discouraged: bool) -> Found | None:
+        """Return the best link of one scheme to one camera."""
+        best: Best = {}
+        kind = self._kind(scheme, discouraged=discouraged)
+        self._search(scheme, [camera], kind, best, discouraged=discouraged)
+        return best.get((camera, kind))
 
     def _kind(self, scheme: Scheme, *, discouraged: bool) -> Kind:
         """Return what the choice of recorders sees of a scheme here: ports and power only where the site limits them."""
@@ -214,7 +298,8 @@ class _FromSite:
 
         port, poe, _ = kind_of(scheme, self.search, discouraged=discouraged)
         by_port = limited("channels_analogue", "channels_network")
-        return port if by_port else "", poe if limited("poe_ports", "poe_w") else "", discouraged
+        by_power = self.search.sites[self.site].is_cabinet or limited("poe_ports", "poe_w")
+        return port if by_port else "", poe if by_power else "", discouraged
 
     def nearest(self, cameras: Sequence[int]) -> list[tuple[int, Found, float]]:
         """Return the links with equipment on the way that are nearest to standing, with their overrun."""
@@ -242,12 +327,21 @@ class _FromSite:
             key = (facts.signal, facts.feeds, facts.has_own_power, str(facts.volts))
             if key not in alike:
                 head = search.sites[self.site].head
-                alike[key] = schemes(facts, head, search.catalogue, search.settings.design)
+                alike[key] = [
+                    scheme
+                    for scheme in schemes(facts, head, search.catalogue, search.settings.design)
+                    if not search.sites[self.site].is_cabinet or self._from_cabinet(scheme)
+                ]
             for scheme in alike[key]:
                 users[scheme].append(c)
         return users
 
-    def _passes(self, scheme: Scheme) -> Iterator[bool]:
+    def _from_cabinet(self, scheme: Scheme) -> bool:
+        """Whether a scheme may begin at a cabinet's switch: one stretch, an extender, or an encoder beside it."""
+        kinds = {self.search.catalogue.items[i].kind for stop in scheme.stops for i in stop.items}
+        return not scheme.stops or scheme.extended or ("encoder" in kinds and len(scheme.stages) == 2)
+
+    def passes(self, scheme: Scheme) -> Iterator[bool]:
         """Yield whether discouraged methods and cables are in: first without, then, if there are any here, with."""
         search = self.search
         named = {scheme.name, *(stage.method for stage in scheme.stages)}
@@ -303,7 +397,7 @@ class _FromSite:
             least = self.bounds.least(scheme, search.sites[self.site], [search.cameras[c] for c in group])
             for c, cost in zip(group, least, strict=True):
                 known = best.get((c, kind))
-                if np.isfinite(cost) and (known is None or cost < search.rank(known)[0]):
+                if np.isfinite(cost) and (known is None or cost < search.made_least(known)):
                     found.append(c)
         return sorted(found)
 
@@ -312,22 +406,42 @@ class _FromSite:
     def _search(
         self, scheme: Scheme, cameras: Sequence[int], kind: Kind, best: Best, *, discouraged: bool
     ) -> None:
-        """Put down the links of one scheme that beat what is known."""
-        search = self.search
-        wanted = Wanted(search.book, scheme, self.site, tuple(cameras), self.with_verify, discouraged)
+        """Put down the links of one scheme that beat what is known.
+
+        A walk that takes a spare cable twice is sought again, with that cable counted.
+        """
+        search, once, left = self.search, frozenset[str](), tuple(cameras)
+        while left:
+            wanted = Wanted(
+                search.book, scheme, self.site, left, self.with_verify, discouraged, tuple(sorted(once))
+            )
+            links = self._walked(wanted, [best.get((c, kind)) for c in left])
+            twice = {c: spares for c, found in links.items() if (spares := taken_twice(found))}
+            for c, found in links.items():
+                if c not in twice and (
+                    (c, kind) not in best or search.rank(found) < search.rank(best[c, kind])
+                ):
+                    best[c, kind] = found
+            once, left = once.union(*twice.values()), tuple(twice)
+
+    def _walked(self, wanted: Wanted, known: Sequence[Found | None]) -> dict[int, Found]:
+        """Return the cheapest links of one search, of the cameras that have one cheaper than what is known."""
         made = scheme_graph(wanted)
         if made is None:
-            return
+            return {}
         judge = _Judge(made, with_verify=self.with_verify)
-        known = [best.get((c, kind)) for c in cameras]
-        below = np.array([np.inf if k is None else search.rank(k)[0] for k in known])
+        below = np.array([np.inf if k is None else self.search.made_least(k) for k in known])
         walks = cheapest_walks(made.graph, made.start, made.targets, judge.accepts, below)
-        for target, walk in enumerate(walks):
-            if walk is None:
-                continue
-            found, key = judge.known[target], (cameras[target], kind)
-            if key not in best or search.rank(found) < search.rank(best[key]):
-                best[key] = found
+        return {
+            wanted.cameras[target]: judge.known[target]
+            for target, walk in enumerate(walks)
+            if walk is not None
+        }
+
+
+def taken_twice(found: Found) -> frozenset[str]:
+    """Return the spare cables that a link takes more than once."""
+    return frozenset(spare for spare, count in Counter(found.spares).items() if count > 1)
 
 
 class _Judge:

@@ -14,7 +14,7 @@ from estate.survey.survey import Survey
 
 @dataclass(frozen=True)
 class SiteFacts:
-    """A recorder, existing or candidate: its place, what it accepts, what feeds from it."""
+    """A recorder, existing or candidate, or a cabinet with a switch: its place, what it accepts, what feeds from it."""
 
     id: str
     row: int
@@ -23,6 +23,7 @@ class SiteFacts:
     height_m: float
     head: Head
     supplies: dict[str, SupplyVolts] = field(default_factory=dict)
+    is_cabinet: bool = False
 
 
 def recorder_sites(survey: Survey, network: Network, catalogue: Catalogue) -> list[SiteFacts]:
@@ -41,6 +42,32 @@ def recorder_sites(survey: Survey, network: Network, catalogue: Catalogue) -> li
         )
         for row in rows
     ]
+
+
+def cabinet_sites(survey: Survey, network: Network) -> list[SiteFacts]:
+    """Return the patch points where a switch could stand: with power, or where it can be brought at a price."""
+    points = survey.points
+    found = []
+    for row in np.flatnonzero(points["kind"] == "patch").tolist():
+        node = int(network.point_node[row])
+        powered = points["power"][row] in POWERED
+        if node >= 0 and (powered or not np.isnan(float(points["power_cost"][row]))):
+            found.append(
+                SiteFacts(
+                    id=str(points["id"][row]),
+                    row=row,
+                    node=node,
+                    existing=points["status"][row] != "candidate",
+                    height_m=float(np.nan_to_num(points["height_m"][row])),
+                    head=Head(frozenset({"ethernet"}), float("nan")),
+                    is_cabinet=True,
+                )
+            )
+    return found
+
+
+POWERED = ("unswitched", "ups")
+"""What `power` must be for equipment to stand at a point."""
 
 
 def _supplies_at(survey: Survey, point: str, catalogue: Catalogue) -> dict[str, SupplyVolts]:

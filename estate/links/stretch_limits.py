@@ -10,7 +10,7 @@ from estate.links.conditions import NO_JOINTS, Conditions, Joints, SupplyVolts
 from estate.links.earths import with_items
 from estate.links.link import BudgetLine
 from estate.links.power import end_equipment_w, feed_loop_ohm, loads, poe_lines, volts_limit
-from estate.links.reach import SHORTEST_M, farthest_m, stands
+from estate.links.reach import LONGEST_M, SHORTEST_M, farthest_m, stands
 from estate.links.variants import Variant
 
 EXACTLY = 1e-9
@@ -21,7 +21,10 @@ Lines = list[BudgetLine]
 
 @dataclass(frozen=True)
 class StretchLimits:
-    """Limits of stretches, each settled once. `longest_m` is beyond every way of the estate [m]."""
+    """Limits of stretches, each settled once. `longest_m` is beyond every way of the estate [m].
+
+    A reach is looked for beyond that: stretches that share one take their shares of all of it.
+    """
 
     longest_m: float
     _known: dict[tuple[object, ...], float] = field(default_factory=dict)
@@ -50,7 +53,7 @@ class StretchLimits:
             return [*lines, *(poe_lines(variant, camera, length_m, conditions) if powered else [])]
 
         if key not in self._known:
-            self._known[key] = greatest_length_m(lines_at, self.longest_m)
+            self._known[key] = greatest_length_m(lines_at, max(self.longest_m, LONGEST_M))
         return self._known[key]
 
 

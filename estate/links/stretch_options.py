@@ -117,15 +117,14 @@ class StretchBook:
         ground = self.ground
         usable = ground.open(variant.cables, with_verify=kind.with_verify)
         guard = protectors(variant, kind.stage.signal, ground.catalogue)[0]
-        cool = usable & ~ground.aerial
-        masks: list[tuple[Bools, bool, tuple[str, ...]]] = []
+        exposures: list[tuple[Bools, tuple[str, ...]]] = [(usable, ())]
         if guard and (usable & ground.outdoors).any():
-            masks.append((cool & ~ground.outdoors, False, ()))
-        else:
-            guard = ()
-        masks.append((cool, False, guard))
-        if (usable & ground.aerial).any():
-            masks.append((usable, True, guard))
+            exposures = [(usable & ~ground.outdoors, ()), (usable, guard)]
+        masks: list[tuple[Bools, bool, tuple[str, ...]]] = []
+        for mask, items in exposures:
+            masks.append((mask & ~ground.aerial, False, items))
+            if (mask & ground.aerial).any():
+                masks.append((mask, True, items))
         options = []
         for mask, hot, items in masks:
             ohm = ohm_per_m(variant, ground.conditions(None, hot=hot)) if kind.carries else 0.0
@@ -152,16 +151,18 @@ class StretchBook:
         """Return every spare cable that could be the whole of a stretch."""
         found = []
         for spare in self.ground.spares:
-            for option in options:
-                if (
-                    option.variant.signal_cable != spare.cable
-                    or not option.usable[list(spare.segments)].all()
-                ):
+            along, laid = list(spare.segments), set()
+            for (
+                option
+            ) in options:  # exposures come in the order of their costs: the first that will do is taken
+                alike = option.variant, option.inline
+                fits = option.variant.signal_cable == spare.cable and option.usable[along].all()
+                if not fits or alike in laid:
                     continue
                 reach_m = self.reach_m(kind, camera, option, spare.joints)
                 if reach_m > 0:
                     found.append(replace(option, reach_m=reach_m, spare=spare))
-                    break  # exposures come in the order of their costs
+                    laid.add(alike)
         return found
 
     def _undominated(self, options: Iterable[Option]) -> list[Option]:

@@ -32,6 +32,8 @@ class Layer:
     """One per budget, inf for none: the most that may be used since the budget was last started afresh."""
     node_uses: Floats | None = None
     """Nodes × budgets: used at every passage, at both ends of the walk too."""
+    onto: Ints | None = None
+    """The layer that each arc leads to; None where all stay on this one."""
 
 
 @dataclass(frozen=True)
@@ -140,9 +142,10 @@ def _layer_arcs(nodes: int, number: int, layer: Layer) -> Columns:
     uses = np.asarray(layer.uses, dtype=float).reshape(len(layer.tail), len(layer.limits))
     if layer.node_uses is not None:
         uses = uses + layer.node_uses[layer.head]
+    onto = number if layer.onto is None else layer.onto
     return (
         layer.tail + number * nodes,
-        layer.head + number * nodes,
+        layer.head + onto * nodes,
         np.asarray(layer.cost, dtype=float),
         uses,
         np.zeros(uses.shape, dtype=bool),

@@ -11,25 +11,35 @@ from estate.links.conditions import stream_mbps
 from estate.links.found import Found
 from estate.links.prices import PriceBook
 from estate.links.search import LinkSearch, kind_of
-from estate.links.site import SiteFacts
-from estate.placement.task import Candidate, PlacementTask, Site
+from estate.links.site import POWERED, SiteFacts
+from estate.placement.room import link_areas
+from estate.placement.task import Cabinet, Candidate, PlacementTask, Section, Site, Switch
 from estate.settings import DesignSection
 from estate.survey.survey import Layer
 
 
-def placement_task(search: LinkSearch, found: Sequence[Found]) -> PlacementTask:
-    """Return the task of choosing recorders and one of the found links per camera."""
+def placement_task(
+    search: LinkSearch,
+    found: Sequence[Found],
+    trunks: tuple[Section, ...] = (),
+    rooms: dict[int, float] | None = None,
+) -> PlacementTask:
+    """Return the task of choosing recorders, cabinets with uplinks in trunks, and one of the found links per camera.
+
+    `rooms` is what may still be laid in segments [mm²]; without it containment is taken as wide enough.
+    """
     design = search.settings.design
     index = {camera.id: k for k, camera in enumerate(search.cameras)}
-    candidates = tuple(_candidate(search, each) for each in found)
-    works = sorted({segment for each in candidates for segment in each.works})
+    candidates = tuple(_candidate(search, each, rooms or {}) for each in found)
+    works = sorted(
+        {w for link in candidates for w in link.works} | {w for trunk in trunks for w in trunk.works}
+    )
+    recorders, cabinets = search.sites[: search.recorders], search.sites[search.recorders :]
+    points = search.survey.points
     return PlacementTask(
         cameras=tuple(camera.id for camera in search.cameras),
         priorities=tuple(camera.priority for camera in search.cameras),
-        sites=tuple(
-            _site(site, search.survey.points, search.catalogue, search.prices, design)
-            for site in search.sites
-        ),
+        sites=tuple(_site(site, points, search.catalogue, search.prices, design) for site in recorders),
         candidates=candidates,
         works_cost={segment: float(search.works[segment]) for segment in works},
         objective=design.objective,
@@ -39,15 +49,23 @@ def placement_task(search: LinkSearch, found: Sequence[Found]) -> PlacementTask:
         apart=tuple(tuple(index[c] for c in group) for group in design.apart),
         gap_percent=design.gap_percent,
         time_limit_s=design.time_limit_s,
+        cabinets=tuple(cabinet(search, site) for site in cabinets),
+        sections=trunks,
+        fill_limits=dict(rooms or {}),
+        segment_ids={s: str(search.network.segment_id[s]) for s in rooms or {}},
+        spare_ports_percent=design.spare_percent,
+        diverse_uplinks=design.diverse_uplinks,
     )
 
 
-def _candidate(search: LinkSearch, found: Found) -> Candidate:
+def _candidate(search: LinkSearch, found: Found, rooms: dict[int, float]) -> Candidate:
     """Return one found link as the program sees it."""
     camera = search.cameras[found.camera]
+    at_cabinet = search.sites[found.site].is_cabinet
+    drawn = [line.value for line in found.lines if line.quantity == "PoE port power"]
     return Candidate(
         camera=found.camera,
-        site=found.site,
+        site=-1 if at_cabinet else found.site,
         port=kind_of(found.scheme, search, discouraged=found.discouraged)[0],
         cost=found.own_cost,
         cable_m=found.new_cable_m,
@@ -56,7 +74,52 @@ def _candidate(search: LinkSearch, found: Found) -> Candidate:
         mbps=camera_mbps(camera, search.catalogue),
         poe_w=port_w(found, search.catalogue),
         works=tuple(sorted({s for s in found.segments if search.works[s] > 0})),
+        cabinet=found.site - search.recorders if at_cabinet else -1,
+        draw_w=max(drawn, default=0.0),
+        fill=link_areas(found, search.catalogue, rooms),
+        spares=found.spares,
     )
+
+
+def cabinet(search: LinkSearch, site: SiteFacts) -> Cabinet:
+    """Return a patch point as a cabinet: its own switch where it says what that has, else any of the catalogue.
+
+    The two fibre modules of its uplink, or the four of two ways, are paid with the switch.
+    """
+    points, catalogue, prices = search.survey.points, search.catalogue, search.prices
+
+    def number(column: str) -> float:
+        return float(points[column][site.row])
+
+    modules = 4 if search.settings.design.diverse_uplinks else 2
+    uplink = modules * prices.item(catalogue.items["fibre-module"]).value
+    if not np.isnan(number("ports")):
+        watts = None if np.isnan(number("poe_w")) else number("poe_w")
+        switches: tuple[Switch, ...] = (
+            Switch(int(number("ports")), watts, 0.0, "existing", existing=True, uplink_cost=uplink),
+        )
+    else:
+        switches = tuple(
+            Switch(int(i.number("ports")), i.number("poe_w"), prices.item(i).value, i.id, uplink_cost=uplink)
+            for i in catalogue.items.values()
+            if i.kind == "switch"
+        )
+    return Cabinet(
+        id=site.id,
+        cost=cabinet_money(search, site)[0],
+        power_cost=cabinet_money(search, site)[1],
+        switches=switches,
+        uplink_mbps=catalogue.signals["ethernet-1g"].number("line_mbps"),
+    )
+
+
+def cabinet_money(search: LinkSearch, site: SiteFacts) -> tuple[float, float]:
+    """Return the money of a cabinet itself and of bringing power to it, 0 for what is there [currency]."""
+    points = search.survey.points
+    own, power = (float(points[column][site.row]) for column in ("cost", "power_cost"))
+    listed = search.prices.item(search.catalogue.items["cabinet"]).value
+    cost = 0.0 if site.existing else (listed if np.isnan(own) else own)
+    return cost, 0.0 if points["power"][site.row] in POWERED else power
 
 
 def camera_mbps(camera: CameraFacts, catalogue: Catalogue) -> float:

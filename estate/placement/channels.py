@@ -49,10 +49,13 @@ def switch_spare_percent(switch: Switch, spare_percent: float) -> float:
 
 
 def switch_cost(task: PlacementTask, cabinet: int, switch: int) -> float:
-    """Return the money of a switch at a cabinet, with the power brought to it; nothing where it stands [currency]."""
+    """Return the money of a switch at a cabinet, with the power brought to it and its uplink [currency].
+
+    A switch that stands costs nothing but its uplink.
+    """
     place = task.cabinets[cabinet]
     chosen = place.switches[switch]
-    return 0.0 if chosen.existing else place.power_cost + chosen.cost
+    return chosen.uplink_cost + (0.0 if chosen.existing else place.power_cost + chosen.cost)
 
 
 CORES_PER_UPLINK = 2

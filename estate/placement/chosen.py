@@ -8,7 +8,8 @@ from estate.links.found import Found, Reuse, Stretch
 from estate.links.lines import governing, in_words, profile_note
 from estate.links.link import CableRun, Equipment, Link
 from estate.links.schemes import LOCAL
-from estate.links.search import LinkSearch
+from estate.links.search import LinkSearch, kind_of
+from estate.links.site import SiteFacts
 from estate.placement.candidates import camera_mbps, port_w
 
 NAN_LAST = float("inf")
@@ -16,8 +17,8 @@ NEAR_SUPPLY = "volts max"
 """A check near the supply: it passes or not, and how near is no matter of the way."""
 
 
-def chosen_link(search: LinkSearch, found: Found) -> Link:
-    """Return the link of a chosen candidate."""
+def chosen_link(search: LinkSearch, found: Found, recorder: SiteFacts) -> Link:
+    """Return the link of a chosen candidate, with the recorder that records it."""
     camera, site = search.cameras[found.camera], search.sites[found.site]
     governs = [line for line in governing(found.lines) if line.quantity != NEAR_SUPPLY]
     limiting = min(
@@ -32,10 +33,10 @@ def chosen_link(search: LinkSearch, found: Found) -> Link:
         kind="camera",
         camera=camera.id,
         head=site.id,
-        recorder=site.id,
+        recorder=recorder.id,
         method=found.scheme.name,
         feed=found.scheme.feed,
-        port=search.kind(found)[0],
+        port=kind_of(found.scheme, search, discouraged=False)[0],
         runs=cable_runs(search, found),
         nodes=found.nodes,
         segments=found.segments,

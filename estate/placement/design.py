@@ -1,23 +1,24 @@
 """The whole design: candidate links, the choice of recorders, one link per camera, findings."""
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from estate.catalogue.tables import Catalogue
-from estate.findings import NAN, Finding, numbered
+from estate.findings import Finding, numbered
 from estate.links.camera import CameraFacts, camera_facts
+from estate.links.changes import Change, changes_for
 from estate.links.conductor_faults import conductor_findings
 from estate.links.conductors import conductor_use
 from estate.links.cures import Cure
-from estate.links.found import Found
 from estate.links.link import Link
 from estate.links.miss import Miss, miss_in_words, nearest_misses
 from estate.links.prices import PriceBook
 from estate.links.search import LinkSearch
 from estate.links.separation import SegmentSeparation
-from estate.links.site import recorder_sites
+from estate.links.site import cabinet_sites, recorder_sites
 from estate.network.network import Network
-from estate.placement.candidates import placement_task
+from estate.placement.cabinets import CabinetUse, Trunk
+from estate.placement.choosing import Chosen, choose
 from estate.placement.chosen import chosen_link, no_link
 from estate.placement.cut_findings import cut_findings
 from estate.placement.cuts import Cut, single_cuts
@@ -25,9 +26,11 @@ from estate.placement.explain import short
 from estate.placement.fill import fill_findings
 from estate.placement.findings import design_findings
 from estate.placement.mains_findings import near_mains_cures
+from estate.placement.others import Alternative, alternatives, link_heads, standing_cameras
 from estate.placement.recorders import RecorderUse, recorders_used
-from estate.placement.solve import solve_placement
-from estate.placement.task import PlacementAnswer, PlacementTask
+from estate.placement.task import PlacementAnswer
+from estate.placement.uplinks import cabinets_used, trunks_laid, uplink_links
+from estate.placement.verify_uplinks import works_built
 from estate.survey.survey import Survey
 
 
@@ -49,8 +52,26 @@ class Design:
     findings: tuple[Finding, ...]
     cures: tuple[Cure, ...] = ()
     """What would mend the segments too near mains, by segment, the cheapest first."""
+    cabinets: tuple[CabinetUse, ...] = ()
+    trunks: tuple[Trunk, ...] = ()
+    """Cables that uplinks run in."""
     cuts: tuple[Cut, ...] = ()
     """Every single cut, the worst first."""
+    alternatives: tuple[Alternative, ...] = ()
+    """Links that stand beside the chosen ones, by camera, the cheapest first."""
+    misses: Mapping[str, tuple[Miss, ...]] = field(default_factory=dict)
+    """Of cameras without a link, the nearest miss of each method, the nearest first."""
+    changes: Mapping[str, tuple[Change, ...]] = field(default_factory=dict)
+    """Of cameras without a link, what would give them one, the cheapest first."""
+
+
+def link_search(
+    survey: Survey, catalogue: Catalogue, network: Network, separation: SegmentSeparation
+) -> LinkSearch:
+    """Return the search for links of an estate, from its recorders and its cabinets."""
+    prices = PriceBook(survey.settings.prices, catalogue.rates)
+    sites = [*recorder_sites(survey, network, catalogue), *cabinet_sites(survey, network)]
+    return LinkSearch(network, survey, catalogue, prices, separation, camera_facts(survey.points), sites)
 
 
 def make_design(
@@ -59,37 +80,36 @@ def make_design(
     network: Network,
     separation: SegmentSeparation,
     progress: Callable[[str], None],
+    others: int = 0,
 ) -> Design:
-    """Design an estate: search every link, choose the recorders, judge what was chosen."""
-    prices = PriceBook(survey.settings.prices, catalogue.rates)
-    cameras = camera_facts(survey.points)
-    sites = recorder_sites(survey, network, catalogue)
-    search = LinkSearch(network, survey, catalogue, prices, separation, cameras, sites)
-    found = _found_links(search, progress)
-    paid_search = search.with_works_paid()
-    paid = _found_links(paid_search, progress) if shares_works(search) else []
-    found = distinct([*found, *paid])
-    task = placement_task(search, found)
-    progress("choosing recorders")
-    answer = solve_placement(task, progress)
-    if paid:
-        answer = bounded(
-            answer, solve_placement(placement_task(paid_search, paid), progress), task.gap_percent
-        )
+    """Design an estate: search every link, choose the recorders, judge what was chosen.
+
+    `others` is how many links beside the chosen one are looked for, for each camera.
+    """
+    search = link_search(survey, catalogue, network, separation)
+    cameras, prices = search.cameras, search.prices
+    chosen = choose(search, progress)
+    task, answer = chosen.task, chosen.answer
     progress("judging links")
-    misses = _misses(search, found, task, answer)
-    chosen = {int(task.candidates[c].camera): found[c] for c in answer.choice if c >= 0}
-    search.designed = {search.cameras[k].id: each for k, each in chosen.items()}
-    links = tuple(
-        chosen_link(search, chosen[k]) if k in chosen else no_link(camera, misses[k][0])
+    misses = _misses(search, chosen)
+    taken = {k: chosen.found[c] for k, c in enumerate(answer.choice) if c >= 0}
+    search.designed = {search.cameras[k].id: each for k, each in taken.items()}
+    homes = answer.recorders(task)
+    own = tuple(
+        chosen_link(search, taken[k], search.sites[homes[k]]) if k in taken else no_link(camera, misses[k][0])
         for k, camera in enumerate(cameras)
     )
+    trunks = trunks_laid(search, task, answer)
+    links = (*own, *uplink_links(search, task, answer, trunks))
     recorders = recorders_used(search, task, answer, links)
-    works = {s: task.works_cost[s] for c in answer.choice if c >= 0 for s in task.candidates[c].works}
+    works = {s: task.works_cost[s] for s in sorted(works_built(task, answer))}
     cures = near_mains_cures(search, links)
     heads = [use.site.node for use in recorders]
     cuts = single_cuts(survey, network, links, heads)
-    findings = design_findings(search, links, {k: m for k, (_, m) in misses.items()}, recorders, cures)
+    nearest = {k: m for k, (_, m) in misses.items()}
+    changes = _changes(search, nearest, progress)
+    findings = design_findings(search, links, nearest, recorders, cures)
+    cabinets = cabinets_used(search, task, answer)
     return Design(
         survey=survey,
         catalogue=catalogue,
@@ -99,20 +119,58 @@ def make_design(
         cameras=tuple(cameras),
         links=links,
         recorders=recorders,
-        works=dict(sorted(works.items())),
+        works=works,
         answer=answer,
         findings=numbered(
             (
-                *network.findings,
-                *findings,
+                *_with_changes((*network.findings, *findings), changes),
                 *fill_findings(survey, catalogue, network, links),
                 *_conductor_findings(catalogue, links),
                 *cut_findings(network, prices, cuts, links, heads),
             )
         ),
         cures=tuple(cures),
+        cabinets=cabinets,
+        trunks=tuple(trunks.values()),
         cuts=cuts,
+        alternatives=alternatives(
+            search,
+            taken,
+            standing_cameras(chosen.found),
+            link_heads(search, _with_switch(cabinets)),
+            others,
+            progress,
+        ),
+        misses={search.cameras[k].id: tuple(found) for k, found in nearest.items()},
+        changes=changes,
     )
+
+
+def _with_switch(cabinets: Sequence[CabinetUse]) -> list[str]:
+    return [use.patch.id for use in cabinets if use.switch is not None]
+
+
+def _changes(
+    search: LinkSearch, misses: Mapping[int, list[Miss]], progress: Callable[[str], None]
+) -> dict[str, tuple[Change, ...]]:
+    """Return what would give a link to the cameras for which none stands."""
+    without = [k for k, nearest in misses.items() if nearest]
+    if without:
+        progress("what would give links to cameras without one")
+    return {search.cameras[k].id: tuple(found) for k, found in changes_for(search, without).items()}
+
+
+def _with_changes(
+    findings: Sequence[Finding], changes: Mapping[str, tuple[Change, ...]]
+) -> Iterator[Finding]:
+    """Yield findings; that of a camera without a link has the least change that would give it one as its remedy."""
+    for finding in findings:
+        camera = finding.cameras[0] if len(finding.cameras) == 1 else ""
+        if camera in changes and changes[camera] and finding.text.startswith(f"camera {camera} "):
+            least = changes[camera][0]
+            yield replace(finding, remedy=f"would stand with: {least.told}", cost=least.total)
+        else:
+            yield finding
 
 
 def _conductor_findings(catalogue: Catalogue, links: tuple[Link, ...]) -> list[Finding]:
@@ -128,57 +186,13 @@ def _conductor_findings(catalogue: Catalogue, links: tuple[Link, ...]) -> list[F
     return found
 
 
-def _found_links(search: LinkSearch, progress: Callable[[str], None]) -> list[Found]:
-    """Return every candidate; links that rest on an unverified fact of the site only for cameras with no other."""
-    everyone = range(len(search.cameras))
-    found = search.candidates(everyone, with_verify=False, progress=progress)
-    if search.settings.limits.verify_in_design == "last":
-        linked = {each.camera for each in found}
-        without = [camera for camera in everyone if camera not in linked]
-        found += search.candidates(without, with_verify=True, progress=progress)
-    return found
-
-
-def shares_works(search: LinkSearch) -> bool:
-    """Whether links could share works that the objective pays for."""
-    return search.settings.design.objective == "cost" and bool((search.works > 0).any())
-
-
-def distinct(found: list[Found]) -> list[Found]:
-    """Return the links in a fixed order, each way once."""
-    once = {f.key: f for f in found}
-
-    def order(f: Found) -> tuple[object, ...]:
-        cables = tuple(stretch.variant.cables for stretch in f.stretches)
-        return f.camera, f.site, f.scheme.name, f.scheme.feed, cables, f.segments, f.spares, f.nodes
-
-    return sorted(once.values(), key=order)
-
-
-def bounded(answer: PlacementAnswer, relaxed: PlacementAnswer, gap_percent: float) -> PlacementAnswer:
-    """Return the answer with a bound that holds for every way, not only for those found.
-
-    `relaxed` chose among the cheapest ways as if all works were paid, so no design costs less. An answer farther
-    from that than the gap allowed is the best found, not proven.
-    """
-    comparable = (answer.choice >= 0).sum() == (relaxed.choice >= 0).sum()
-    bound = relaxed.bound if comparable else NAN
-    value = answer.objective_value
-    gap = 100 * (value - bound) / abs(value) if value else 0.0
-    proven = answer.status == "optimal" and gap <= gap_percent
-    status = answer.status if proven or answer.status != "optimal" else "best_found"
-    return replace(answer, bound=bound, gap_percent=gap, status=status)
-
-
-def _misses(
-    search: LinkSearch, found: list[Found], task: PlacementTask, answer: PlacementAnswer
-) -> dict[int, tuple[str, list[Miss]]]:
+def _misses(search: LinkSearch, chosen: Chosen) -> dict[int, tuple[str, list[Miss]]]:
     """Return for every camera without a link why, in words, and the misses it rests on."""
-    had = {each.camera for each in found}
-    without = [k for k in range(len(search.cameras)) if answer.choice[k] < 0]
-    no_room = "; ".join(short(task, answer)) if any(k in had for k in without) else ""
+    had = {each.camera for each in chosen.found}
+    without = [k for k in range(len(search.cameras)) if chosen.answer.choice[k] < 0]
+    no_room = "; ".join(short(chosen.task, chosen.answer)) if any(k in had for k in without) else ""
     misses: dict[int, tuple[str, list[Miss]]] = {
-        k: (f"a link stands, but no recorder has room: {no_room}", []) for k in without if k in had
+        k: (f"a link stands, but there is no room: {no_room}", []) for k in without if k in had
     }
     for k, nearest in nearest_misses(search, [k for k in without if k not in had]).items():
         misses[k] = (miss_in_words(nearest) or "there is no recorder site", nearest)

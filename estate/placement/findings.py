@@ -188,12 +188,11 @@ def _installed(search: LinkSearch) -> Iterator[Finding]:
 def _spares(search: LinkSearch) -> Iterator[Finding]:
     """Yield spare cables that no link can take, and those that links take on what is not established."""
     used = {name: camera for camera, found in search.designed.items() for name in found.spares}
-    for spare in search.unusable_spares:
-        if spare.settles:
-            yield Finding(
-                Severity.NOTE, Effect.RECORDS, Action.SURVEY, "cable", spare.id,
-                f"spare cable {spare.id} can't be designed with: {spare.why}", remedy=spare.settles,
-            )  # fmt: skip
+    for unusable in search.unusable_spares:
+        yield Finding(
+            Severity.NOTE, Effect.RECORDS, Action.SURVEY, "cable", unusable.id,
+            f"spare cable {unusable.id} can't be designed with: {unusable.why}", remedy=unusable.settles,
+        )  # fmt: skip
     for spare in search.spares:
         if spare.id in used:
             inferred = (

@@ -1,17 +1,21 @@
 """Phases of works: what is dug, built, pulled and installed in each, and which cameras go live."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from estate.errors import Problem
 from estate.findings import NAN
 from estate.links.link import Link
 from estate.links.ways import DUG
 from estate.network.network import Network
+from estate.placement.cabinets import CabinetUse
 from estate.placement.cuts import uplinks_by_node
 from estate.placement.recorders import RecorderUse
 from estate.survey.survey import Layer, Survey
+
+Key = TypeVar("Key", bound=Hashable)
 
 STEPS = ("dig", "build", "install", "pull", "live")
 
@@ -106,12 +110,13 @@ def phase_steps(
     links: Sequence[Link],
     works: Mapping[int, float],
     recorders: Sequence[RecorderUse],
+    cabinets: Sequence[CabinetUse] = (),
 ) -> list[Step]:
     """Return what is done in each phase, in the order of the phases and of STEPS; nothing without [phases].
 
     A link belongs to the phase of its camera, an uplink to that of the first camera that hangs on it, a standby
     uplink to the first in which its routes are there too. A proposed segment is opened once, with the first link
-    that uses it; recorders and cabinets come with the first link that ends there.
+    that uses it; recorders and cabinets come with the first link that ends there, or whose trunk passes there.
     """
     names = survey.settings.phases.names
     if not names:
@@ -120,6 +125,7 @@ def phase_steps(
     steps = [
         *_works(network, links, phase, works, names),
         *_heads(survey, links, phase, recorders, names),
+        *_cabinets(links, phase, cabinets, names),
         *_pulled(links, phase, names),
     ]
     return sorted(steps, key=lambda s: (names.index(s.phase), STEPS.index(s.step), s.subject_kind, s.subject))
@@ -143,9 +149,9 @@ def link_phases(survey: Survey, network: Network, links: Sequence[Link]) -> dict
     return phase
 
 
-def _first(pairs: Iterable[tuple[int, int]]) -> dict[int, int]:
+def _first(pairs: Iterable[tuple[Key, int]]) -> dict[Key, int]:
     """Return the least number of each key."""
-    least: dict[int, int] = {}
+    least: dict[Key, int] = {}
     for key, number in pairs:
         least[key] = min(number, least.get(key, number))
     return least
@@ -172,22 +178,44 @@ def _heads(
     recorders: Sequence[RecorderUse],
     names: Sequence[str],
 ) -> Iterator[Step]:
-    """Yield the new recorders and the cabinets; a recorder that no link ends at comes with its own phase."""
+    """Yield the new recorders; one that no link ends at comes with its own phase."""
     own = _number(survey.points, names)
     for use in recorders:
         served = [phase[k] for k in phase if links[k].recorder == use.site.id]
         if not use.site.existing:
             number = min(served, default=own[use.site.id])
             yield Step(names[number], "install", "recorder", use.site.id, NAN, use.cost)
-    for cabinet in sorted({links[k].head for k in phase if links[k].head != links[k].recorder}):
-        number = min(phase[k] for k in phase if links[k].head == cabinet)
-        yield Step(names[number], "install", "patch", cabinet)
+
+
+def _cabinets(
+    links: Sequence[Link], phase: Mapping[int, int], cabinets: Sequence[CabinetUse], names: Sequence[str]
+) -> Iterator[Step]:
+    """Yield the cabinets where something is put up; what one costs is known for those of `cabinets`."""
+    uses = {use.patch.id: use for use in cabinets}
+    at_node = {use.patch.node: use.patch.id for use in cabinets}
+    ends = [(links[k].head, phase[k]) for k in phase if links[k].head != links[k].recorder]
+    trunks = [(run, phase[k]) for k in phase for run in links[k].runs if run.trunk]
+    ends += [
+        (at_node[node], number)
+        for run, number in trunks
+        for node in (run.nodes[0], run.nodes[-1])
+        if node in at_node
+    ]
+    for patch, number in _first(ends).items():
+        use = uses.get(patch)
+        if use is None or _puts_up(use):
+            yield Step(names[number], "install", "patch", patch, NAN, use.cost if use else NAN)
+
+
+def _puts_up(use: CabinetUse) -> bool:
+    """Whether a cabinet or its switch is new."""
+    return not use.patch.existing or (use.switch is not None and not use.switch.existing)
 
 
 def _pulled(links: Sequence[Link], phase: Mapping[int, int], names: Sequence[str]) -> Iterator[Step]:
     for k, number in phase.items():
         link = links[k]
-        pulled_m = sum(run.cable_length_m for run in link.runs)
+        pulled_m = sum(run.cable_length_m for run in link.runs if run.is_new)
         yield Step(names[number], "pull", "link", link.id, pulled_m, link.own_cost)
         if link.camera:
             yield Step(names[number], "live", "camera", link.camera)

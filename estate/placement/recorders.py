@@ -36,11 +36,11 @@ def recorders_used(
 ) -> tuple[RecorderUse, ...]:
     """Return the recorders used, in the order of their sites."""
     uses = []
-    for k, site in enumerate(search.sites):
+    for k, site in enumerate(search.sites[: search.recorders]):
         if answer.size[k] < 0:
             continue
         channels, cost, model = task.sites[k].sizes[int(answer.size[k])]
-        own = [link for link in links if link.recorder == site.id]
+        own = [link for link in links if link.recorder == site.id and link.kind == "camera"]
         if site.existing and math.isnan(float(search.survey.points["channels"][site.row])):
             model = NOT_GIVEN
             channels = channels_needed(len(own), task.spare_percent)

@@ -41,6 +41,8 @@ class Switch:
     model: str
     existing: bool = False
     """It stands already: it costs nothing, and its spare ports may be used."""
+    uplink_cost: float = 0.0
+    """Money of what its uplink ends in at both ends, due for a switch that stands too [currency]."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -97,6 +97,8 @@ def money(task: PlacementTask, answer: PlacementAnswer) -> float:
             parts.append(place.sizes[n][1])
     parts += [task.cabinets[p].cost for p in answer.standing(task)]
     for cabinet, n in zip(task.cabinets, answer.switch, strict=True):
+        if n >= 0:
+            parts.append(cabinet.switches[n].uplink_cost)
         if n >= 0 and not cabinet.switches[n].existing:
             parts += [cabinet.switches[n].cost, cabinet.power_cost]
     parts += [a.sizes[n].cost for a, n in zip(task.sections, answer.cable, strict=True) if n >= 0]

@@ -1,0 +1,226 @@
+"""Candidates, choice and bound: what could be built, what is chosen of it, and how far from the cheapest it can be."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from estate.findings import NAN, Verdict
+from estate.links.found import Found
+from estate.links.search import LinkSearch
+from estate.placement.candidates import placement_task
+from estate.placement.room import room_mm2
+from estate.placement.sections import sections
+from estate.placement.solve import solve_placement
+from estate.placement.task import Choices, PlacementAnswer, PlacementTask
+from estate.placement.trenches import Trenches, cheapest_trenches
+
+Progress = Callable[[str], None]
+
+ROUNDS = 4
+"""How often full segments are closed and their links sought elsewhere."""
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """What was searched, the task that came of it, and the answer."""
+
+    found: list[Found]
+    task: PlacementTask
+    answer: PlacementAnswer
+
+
+def choose(search: LinkSearch, progress: Progress) -> Chosen:
+    """Search links and trunks, choose among them, and bound the cost of any choice.
+
+    Ways are found with works at their price, with all works paid, and with the cheapest trenches paid that join every
+    camera to a recorder, so that links can share them. Where containment would be filled beyond what is allowed, its
+    links are sought again with the full segments closed.
+    """
+    shares = shares_works(search)
+    easiest = search.with_works_paid() if shares else search
+    loose = found_links(easiest, progress)
+    searches, found, own = [easiest], list(loose), loose
+    if shares:
+        searches.append(search)
+        own = found_links(search, progress, loose)
+        found += own
+        trenches = least_trenches(search, sorted({each.camera for each in found}))
+        if trenches is not None:
+            searches.append(search.with_works_paid(trenches.edges))
+            found += found_links(searches[-1], progress, loose)
+    if search.spares:
+        searches.append(search.without_spares())
+        found += found_links(searches[-1], progress, loose)
+    found = distinct(search, found)
+    progress("choosing recorders and cabinets")
+    first = placement_task(search, found, sections(searches, {}))
+    answer = solve_placement(first, progress)
+    bound = _bound(search, easiest, loose, first, answer, progress)
+    chosen = _within_room(search, searches, own, Chosen(found, first, answer), progress)
+    return replace(chosen, answer=bounded(chosen.answer, bound, first.gap_percent))
+
+
+def found_links(search: LinkSearch, progress: Progress, easier: Sequence[Found] | None = None) -> list[Found]:
+    """Return every candidate; links that rest on an unverified fact of the site only for cameras with no other.
+
+    `easier` are the candidates of a search under which no link costs more.
+    """
+    everyone = range(len(search.cameras))
+    sure = None if easier is None else [each for each in easier if each.verdict is not Verdict.VERIFY]
+    found = search.candidates(everyone, with_verify=False, progress=progress, easier=sure)
+    if search.settings.limits.verify_in_design == "last":
+        linked = {each.camera for each in found}
+        without = [camera for camera in everyone if camera not in linked]
+        unsure = None if easier is None else [each for each in easier if each.camera in set(without)]
+        found += search.candidates(without, with_verify=True, progress=progress, easier=unsure)
+    return found
+
+
+def shares_works(search: LinkSearch) -> bool:
+    """Whether links could share works that the objective pays for."""
+    return search.settings.design.objective == "cost" and bool((search.works > 0).any())
+
+
+def distinct(search: LinkSearch, found: Sequence[Found]) -> list[Found]:
+    """Return the links in a fixed order, each way once, with the works that the search itself counts."""
+    once = {f.key: f for f in found}
+
+    def order(f: Found) -> tuple[object, ...]:
+        cables = tuple(stretch.variant.cables for stretch in f.stretches)
+        return f.camera, f.site, f.scheme.name, f.scheme.feed, cables, f.segments, f.spares, f.nodes
+
+    return [
+        replace(f, works_cost=float(search.works[sorted(set(f.segments))].sum()) if f.segments else 0.0)
+        for f in sorted(once.values(), key=order)
+    ]
+
+
+# Room in containment
+
+
+def _within_room(
+    search: LinkSearch,
+    searches: list[LinkSearch],
+    own: Sequence[Found],
+    chosen: Chosen,
+    progress: Progress,
+) -> Chosen:
+    """Choose again with room in containment as a limit, where the first choice passes it.
+
+    `own` are the candidates of the search itself, every segment open.
+    """
+    rooms = room_mm2(search.survey, search.catalogue, search.network)
+    closed: set[int] = set()
+    for _ in range(ROUNDS):
+        full = overfull(search, chosen, rooms)
+        if not full - closed and closed == closed | full:
+            return chosen
+        closed |= full
+        searches = [*searches, search.with_closed(closed)]
+        users = sorted({f.camera for f in chosen.found if closed & set(f.segments)})
+        sure = [f for f in own if f.camera in set(users) and f.verdict is not Verdict.VERIFY]
+        more = searches[-1].candidates(users, with_verify=False, progress=progress, easier=sure)
+        found = distinct(search, [*chosen.found, *more])
+        task = placement_task(search, found, sections(searches, rooms), rooms)
+        progress("choosing again within the room of containment")
+        chosen = Chosen(found, task, solve_placement(task, progress))
+        if not overfull(search, chosen, rooms):
+            return chosen
+    return chosen
+
+
+def overfull(search: LinkSearch, chosen: Chosen, rooms: dict[int, float]) -> set[int]:
+    """Return the segments that a choice fills beyond their room."""
+    task = placement_task(search, chosen.found, (), rooms)
+    taken = dict.fromkeys(rooms, 0.0)
+    for k in chosen.answer.choice[chosen.answer.choice >= 0]:
+        for segment, area in task.candidates[int(k)].fill:
+            taken[segment] += area
+    laid = sections([search], rooms) if len(chosen.answer.cable) else ()
+    by_way = {(s.tail, s.head, s.segments): s for s in laid}
+    for section, n in zip(chosen.task.sections, chosen.answer.cable, strict=True):
+        known = by_way.get((section.tail, section.head, section.segments), section)
+        for segment, area in known.sizes[int(n)].fill if n >= 0 else ():
+            taken[segment] += area
+    return {segment for segment, area in taken.items() if area > rooms[segment] * (1 + 1e-9) + 1e-9}
+
+
+# Bounds
+
+
+def least_trenches(search: LinkSearch, cameras: Sequence[int]) -> Trenches | None:
+    """Return the cheapest trenches that join cameras to recorders; None where some can't be joined."""
+    network = search.network
+    usable = network.segment_use != "forbidden"
+    ends = np.stack([network.segment_from, network.segment_to], axis=1)[usable]
+    segment = np.flatnonzero(usable)
+    forbidden = set(search.settings.design.forbid_recorders)
+    sites = [s.node for s in search.sites[: search.recorders] if s.node >= 0 and s.id not in forbidden]
+    terminals = [int(network.point_node[search.cameras[c].row]) for c in cameras]
+    if not sites or not terminals:
+        return None
+    try:
+        found = cheapest_trenches(
+            ends, search.works[usable], np.unique(sites), np.unique(terminals), seconds=TRENCH_SECONDS
+        )
+    except ValueError:
+        return None
+    return replace(found, edges=tuple(int(segment[edge]) for edge in found.edges))
+
+
+TRENCH_SECONDS = 60.0
+
+
+def _bound(
+    search: LinkSearch,
+    easiest: LinkSearch,
+    loose: Sequence[Found],
+    task: PlacementTask,
+    answer: PlacementAnswer,
+    progress: Progress,
+) -> float:
+    """Return what any design that serves these cameras costs at least; NaN where that is not known.
+
+    Without proposed routes and spare cables the program's own bound. Else links and recorders as if all works were
+    paid and every spare cable were free to all (`easiest`, with its links `loose`), plus the cheapest trenches that
+    join the cameras to recorders.
+    """
+    if easiest is search and not search.spares:
+        return answer.bound
+    easy = placement_task(easiest, distinct(easiest, loose), sections([easiest], {}))
+    easy = replace(easy, candidates=tuple(replace(c, spares=()) for c in easy.candidates))
+    least = solve_placement(easy, progress)
+    if not comparable(task, answer, easy, least):
+        return NAN
+    served = np.flatnonzero(answer.choice >= 0).tolist()
+    trenches = least_trenches(search, served) if easiest is not search else None
+    return least.bound + (trenches.bound if trenches is not None else 0.0)
+
+
+def comparable(
+    task: PlacementTask, answer: PlacementAnswer, easy: PlacementTask, least: PlacementAnswer
+) -> bool:
+    """Whether two answers are alike in all that comes before the cost: cameras served, unverified, discouraged."""
+    served = [sorted(np.flatnonzero(each.choice >= 0).tolist()) for each in (answer, least)]
+    return served[0] == served[1] and _before_cost(task, answer) == _before_cost(easy, least)
+
+
+def _before_cost(task: PlacementTask, choices: Choices) -> tuple[int, int]:
+    links = [task.candidates[int(k)] for k in choices.choice if k >= 0]
+    laid = [s for s, n in zip(task.sections, choices.cable, strict=True) if n >= 0]
+    marks = [(each.verify, each.discouraged) for each in links] + [(s.verify, s.discouraged) for s in laid]
+    return sum(verify for verify, _ in marks), sum(discouraged for _, discouraged in marks)
+
+
+def bounded(answer: PlacementAnswer, bound: float, gap_percent: float) -> PlacementAnswer:
+    """Return the answer with a bound that holds for every way, not only for those found.
+
+    An answer farther from it than the gap allowed is the best found, not proven.
+    """
+    value = answer.objective_value
+    bound = min(bound, value) if not np.isnan(bound) else NAN
+    gap = 100 * (value - bound) / abs(value) if value else 0.0
+    proven = answer.status == "optimal" and gap <= gap_percent
+    status = answer.status if proven or answer.status != "optimal" else "best_found"
+    return replace(answer, bound=bound, gap_percent=gap, status=status)

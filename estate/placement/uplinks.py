@@ -1,0 +1,186 @@
+"""The uplinks of a design: cabinets with their switches, trunks, and each uplink as a link judged like any other."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from itertools import pairwise
+
+from estate.findings import NAN, Verdict
+from estate.links.assess import fibre_lines
+from estate.links.conditions import Joints
+from estate.links.lines import in_words, verdict_of
+from estate.links.link import BudgetLine, CableRun, Equipment, Link
+from estate.links.search import LinkSearch
+from estate.links.variants import Variant
+from estate.placement.cabinets import CabinetUse, Trunk
+from estate.placement.candidates import cabinet_money
+from estate.placement.sections import UPLINK
+from estate.placement.task import PlacementAnswer, PlacementTask, Section
+
+
+def uplink_id(patch: str, way: int) -> str:
+    """Return what an uplink is called: the working one by its cabinet, a second one numbered."""
+    return f"U-{patch}" if way == 0 else f"U{way + 1}-{patch}"
+
+
+def trunks_laid(search: LinkSearch, task: PlacementTask, answer: PlacementAnswer) -> dict[int, Trunk]:
+    """Return the trunks laid, by section, numbered in the order of their sections."""
+    carried: dict[int, list[str]] = defaultdict(list)
+    for place, ways in zip(task.cabinets, answer.ways, strict=True):
+        for way, along in enumerate(ways):
+            for k in along:
+                carried[k].append(uplink_id(place.id, way))
+    laid = [k for k, n in enumerate(answer.cable) if n >= 0]
+    found = {}
+    for number, k in enumerate(laid, 1):
+        section, size = task.sections[k], task.sections[k].sizes[int(answer.cable[k])]
+        way_m = (
+            float(search.network.segment_length_m[list(section.segments)].sum()) if section.segments else 0.0
+        )
+        found[k] = Trunk(
+            id=f"T{number}",
+            cable=size.model,
+            cores=size.cores,
+            start=search.sites[section.tail].id,
+            end=search.sites[section.head].id,
+            nodes=_nodes(search, section),
+            segments=section.segments,
+            length_m=way_m,
+            cable_length_m=section.cable_m,
+            uplinks=tuple(sorted(carried[k])),
+        )
+    return found
+
+
+def _nodes(search: LinkSearch, section: Section) -> tuple[int, ...]:
+    """Return the nodes of a section from its tail."""
+    nodes = [search.sites[section.tail].node]
+    for segment in section.segments:
+        ends = int(search.network.segment_from[segment]), int(search.network.segment_to[segment])
+        nodes.append(ends[1] if nodes[-1] == ends[0] else ends[0])
+    return tuple(nodes)
+
+
+def uplink_links(
+    search: LinkSearch, task: PlacementTask, answer: PlacementAnswer, trunks: dict[int, Trunk]
+) -> tuple[Link, ...]:
+    """Return every uplink as a link; a trunk is counted in the first that runs in it."""
+    owned: set[str] = set()
+    links = []
+    for p, ways in enumerate(answer.ways):
+        for way, along in enumerate(ways):
+            links.append(_uplink(search, task, answer, p, way, along, trunks, owned))
+    return tuple(links)
+
+
+def _uplink(
+    search: LinkSearch,
+    task: PlacementTask,
+    answer: PlacementAnswer,
+    p: int,
+    way: int,
+    along: Sequence[int],
+    trunks: dict[int, Trunk],
+    owned: set[str],
+) -> Link:
+    """Return one uplink, from the recorder to its cabinet; `owned` are the trunks counted already."""
+    place, home = task.cabinets[p], search.sites[int(answer.home[p])]
+    runs: list[CableRun] = []
+    nodes: list[int] = [home.node]
+    money = 0.0
+    at = int(answer.home[p])
+    for number, k in enumerate(reversed(along), 1):
+        trunk, section = trunks[k], task.sections[k]
+        forth = section.tail == at
+        at = section.head if forth else section.tail
+        run_nodes = trunk.nodes if forth else trunk.nodes[::-1]
+        shared = trunk.id in owned
+        owned.add(trunk.id)
+        money += 0.0 if shared else section.sizes[int(answer.cable[k])].cost
+        nodes += run_nodes[1:]
+        runs.append(_run(search, trunk, number, run_nodes, shared=shared, forth=forth))
+    lines = _lines(search, runs)
+    governs = [line for line in lines if not line.informs]
+    least = min(governs, key=lambda line: line.margin_percent)
+    modules = [Equipment("fibre-module", node) for node in (home.id, place.id)]
+    items = search.catalogue.items
+    money += sum(search.prices.item(items[each.item]).value for each in modules)
+    cameras = [link for link in answer.choice if link >= 0 and task.candidates[int(link)].cabinet == p]
+    return Link(
+        id=uplink_id(place.id, way),
+        kind="uplink" if way == 0 else "standby",
+        camera="",
+        head=home.id,
+        recorder=home.id,
+        method=UPLINK,
+        feed="local",
+        port="ethernet",
+        runs=tuple(runs),
+        nodes=tuple(nodes),
+        segments=tuple(segment for run in runs for segment in run.segments),
+        length_m=sum(run.length_m for run in runs),
+        cable_length_m=sum(run.cable_length_m for run in runs),
+        equipment=tuple(modules),
+        lines=tuple(lines),
+        verdict=verdict_of(tuple(lines)) if lines else Verdict.WITHIN,
+        limiting=in_words(least),
+        margin_percent=least.margin_percent,
+        mbps=sum(task.candidates[int(k)].mbps for k in cameras) if way == 0 else NAN,
+        own_cost=money,
+    )
+
+
+def _run(
+    search: LinkSearch, trunk: Trunk, number: int, nodes: tuple[int, ...], *, shared: bool, forth: bool
+) -> CableRun:
+    bought = 1 + search.settings.lengths.waste_percent / 100
+    return CableRun(
+        role="signal",
+        cable=trunk.cable,
+        length_m=trunk.length_m,
+        cable_length_m=trunk.cable_length_m,
+        purchase_m=0.0 if shared else trunk.cable_length_m * bought,
+        method=UPLINK,
+        feed="local",
+        nodes=nodes,
+        segments=trunk.segments if forth else trunk.segments[::-1],
+        at_head=("fibre-module",),
+        at_camera=("fibre-module",),
+        stretch=number,
+        trunk=trunk.id,
+        shared=shared,
+    )
+
+
+def _lines(search: LinkSearch, runs: Sequence[CableRun]) -> list[BudgetLine]:
+    """Return loss and reach over all runs of an uplink, spliced through where they meet."""
+    length_m = sum(run.cable_length_m for run in runs)
+    splices = Joints(good=sum(1 for _ in pairwise(runs)))
+    return fibre_lines(Variant(UPLINK, "local", runs[0].cable), length_m, search.conditions(None), splices)
+
+
+def cabinets_used(search: LinkSearch, task: PlacementTask, answer: PlacementAnswer) -> tuple[CabinetUse, ...]:
+    """Return the cabinets that stand, in the order of their points."""
+    uses = []
+    for p in answer.standing(task):
+        place, site = task.cabinets[p], search.sites[search.recorders + p]
+        n = int(answer.switch[p])
+        links = [
+            task.candidates[int(k)] for k in answer.choice if k >= 0 and task.candidates[int(k)].cabinet == p
+        ]
+        switch = place.switches[n] if n >= 0 else None
+        new = switch is not None and not switch.existing
+        uses.append(
+            CabinetUse(
+                patch=site,
+                switch=switch,
+                home=search.sites[int(answer.home[p])].id if n >= 0 else "",
+                uplinks=tuple(uplink_id(place.id, way) for way in range(len(answer.ways[p]))),
+                used=len(links),
+                poe_w=sum(link.poe_w for link in links),
+                drawn_w=sum(link.draw_w for link in links),
+                cabinet_cost=cabinet_money(search, site)[0],
+                power_cost=place.power_cost if new else 0.0,
+                switch_cost=switch.cost if switch is not None and new else 0.0,
+            )
+        )
+    return tuple(uses)
