@@ -138,9 +138,41 @@ def check(
 
 
 @main.command()
-@shared(FOLDER, OUT, OVERWRITE, STRICT, VERBOSE, QUIET)
-def design(
-    folder: Path, out: Path | None, *, overwrite: bool, strict: bool, verbose: bool, quiet: bool
+@shared(
+    FOLDER,
+    click.option(
+        "--alternatives",
+        type=click.IntRange(min=0),
+        default=0,
+        help="Put down this many other links for each camera, the cheapest that differ, in alternatives.csv.",
+    ),
+    click.option(
+        "--gap",
+        type=click.FloatRange(min=0),
+        help="Stop when no more than this could be saved [%]; goes before gap_percent in estate.toml.",
+    ),
+    click.option(
+        "--time-limit",
+        type=click.FloatRange(min=0, min_open=True),
+        help="Stop each choice after so many seconds with the best found; goes before time_limit_s in estate.toml.",
+    ),
+    OUT,
+    OVERWRITE,
+    STRICT,
+    VERBOSE,
+    QUIET,
+)
+def design(  # noqa: PLR0913  one for each option
+    folder: Path,
+    alternatives: int,
+    gap: float | None,
+    time_limit: float | None,
+    out: Path | None,
+    *,
+    overwrite: bool,
+    strict: bool,
+    verbose: bool,
+    quiet: bool,
 ) -> None:
     """Choose recorders and a link for each camera of FOLDER; write schedules and the plan.
 
@@ -150,7 +182,13 @@ def design(
     from estate.output.told import told_design, told_findings  # noqa: PLC0415
 
     made, result, target = workflow.design(
-        folder, out, overwrite=overwrite, progress=progress_for(quiet=quiet)
+        folder,
+        out,
+        overwrite=overwrite,
+        alternatives=alternatives,
+        gap_percent=gap,
+        time_limit_s=time_limit,
+        progress=progress_for(quiet=quiet),
     )
     lines = [*made.survey.notes, *told_design(result)]
     lines += [*told_findings(made.findings, every=verbose), f"written to {target}"]
@@ -177,6 +215,24 @@ def draw(folder: Path, source: Path | None, out: Path | None, *, overwrite: bool
 
     _, target = workflow.draw(folder, source, out, overwrite=overwrite, progress=progress_for(quiet=quiet))
     tell([f"written to {target}"], quiet=quiet)
+
+
+@main.command()
+@shared(
+    FOLDER,
+    click.argument("camera"),
+    click.option(
+        "--from", "source", type=click.Path(path_type=Path), help="Result folder or result.json to explain."
+    ),
+)
+def explain(folder: Path, camera: str, source: Path | None) -> None:
+    """Tell why CAMERA has the link it has and what that beat, or why it has none and what would make one.
+
+    Takes --from, else FOLDER/out/design, else FOLDER/out/audit. Nothing is placed again.
+    """
+    from estate import workflow  # noqa: PLC0415  slow
+
+    tell(workflow.explain(folder, camera, source), quiet=False)
 
 
 @main.command()

@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from estate.catalogue.load import load_catalogue
@@ -19,15 +19,17 @@ from estate.links.variants import blocked_feeds
 from estate.network.build import build_network
 from estate.network.network import Network
 from estate.output.build import check_result, design_result
+from estate.output.explain import camera_ids, saved_link, switched_cabinets, told_explanation
 from estate.output.reach import check_plot, plot_reach
 from estate.output.result import Result, read_result
 from estate.output.store import check_target, replaced_folder
 from estate.output.write import write_drawings, write_result
-from estate.placement.design import Design, make_design
+from estate.placement.design import Design, link_search, make_design
+from estate.placement.others import Alternative, Beaten, beaten, standing
 from estate.placement.phases import phase_problems
 from estate.settings import read_settings
 from estate.survey.layers_out import write_layers
-from estate.survey.read import SETTINGS_FILE, read_survey
+from estate.survey.read import SETTINGS_FILE, input_hashes, read_survey
 from estate.survey.survey import Survey
 from estate.survey.template import write_template
 
@@ -129,25 +131,50 @@ def check(
 
 
 def design(
-    folder: Path, out: Path | None = None, *, overwrite: bool = False, progress: Progress = silent
+    folder: Path,
+    out: Path | None = None,
+    *,
+    overwrite: bool = False,
+    alternatives: int = 0,
+    gap_percent: float | None = None,
+    time_limit_s: float | None = None,
+    progress: Progress = silent,
 ) -> tuple[Design, Result, Path]:
-    """Design an estate and write the result to `out`, else to FOLDER/out/design."""
+    """Design an estate and write the result to `out`, else to FOLDER/out/design.
+
+    `alternatives` is how many links beside the chosen one are put down for each camera; `gap_percent` and
+    `time_limit_s` go before the settings of the same names.
+    """
     target = out or folder / "out" / "design"
     check_target(target, overwrite=overwrite)
     clock = Clock()
-    checked = prepare(folder, progress, clock)
-    made = designed(checked, progress)
+    checked = as_asked(prepare(folder, progress, clock), gap_percent, time_limit_s)
+    made = designed(checked, progress, alternatives)
     clock.lap("design")
     result = design_result(made)
     save(target, result, checked.survey, clock, overwrite=overwrite, progress=progress)
     return made, result, target
 
 
-def designed(checked: Checked, progress: Progress = silent) -> Design:
+def as_asked(checked: Checked, gap_percent: float | None, time_limit_s: float | None) -> Checked:
+    """Return an estate with the gap and the time limit of this run."""
+    settings = checked.survey.settings
+    design_section = settings.design
+    if gap_percent is not None:
+        design_section = replace(design_section, gap_percent=gap_percent)
+    if time_limit_s is not None:
+        design_section = replace(design_section, time_limit_s=time_limit_s)
+    survey = replace(checked.survey, settings=replace(settings, design=design_section))
+    return replace(checked, survey=survey)
+
+
+def designed(checked: Checked, progress: Progress = silent, alternatives: int = 0) -> Design:
     """Design an estate that was read and joined; InputError where its rules or its phases rule the design out."""
     if problems := superseded_rules(checked.survey.settings.limits):
         raise InputError(problems)
-    made = make_design(checked.survey, checked.catalogue, checked.network, checked.separation, progress)
+    made = make_design(
+        checked.survey, checked.catalogue, checked.network, checked.separation, progress, alternatives
+    )
     if problems := phase_problems(made.survey, made.network, made.links):
         raise InputError(problems)
     return made
@@ -184,6 +211,54 @@ def saved_result(folder: Path) -> Path:
     """Return the folder of the last design, else of the last audit."""
     design_out, audit_out = folder / "out" / "design", folder / "out" / "audit"
     return audit_out if audit_out.is_dir() and not design_out.is_dir() else design_out
+
+
+def explain(folder: Path, camera: str, source: Path | None = None) -> list[str]:
+    """Say why a camera's link of a saved result is as it is, and what it beat; or why there is none.
+
+    `source` is the result, else out/design, else out/audit. Nothing is placed again: what the link beat is searched
+    for on the layers that were saved with it.
+    """
+    place = source or saved_result(folder)
+    result = read_result(place)
+    missing = {"links", "runs", "misses", "would_stand"} - set(result.tables)
+    if missing or result.command == "check":
+        fix = "run `estate design FOLDER` first"
+        raise InputError([Problem(str(place), "a result with links that can be explained", fix=fix)])
+    cameras = camera_ids(result)
+    if camera not in cameras:
+        fix = suggestion(camera, cameras) or f"cameras of this result: {', '.join(cameras) or 'none'}"
+        raise InputError([Problem("CAMERA", "the id of a camera of this result", value=camera, fix=fix)])
+    layers = (place if place.is_dir() else place.parent) / "layers"
+    rivals = _rivals(layers, result, camera) if (layers / SETTINGS_FILE).is_file() else (None, [])
+    return [*told_explanation(result, camera, *rivals), *_changed_since(folder, result)]
+
+
+STANDING = 3
+"""Links told of a camera for which some stand, but there is no room."""
+
+
+def _rivals(layers: Path, result: Result, camera: str) -> tuple[Beaten | None, list[Alternative]]:
+    """Return what a camera's link beat, or which stand for a camera without one."""
+    checked, cabinets = prepare(layers), switched_cabinets(result)
+    search = link_search(checked.survey, checked.catalogue, checked.network, checked.separation)
+    saved = saved_link(result, camera)
+    if saved is None:
+        return None, standing(search, camera, cabinets, STANDING)
+    return beaten(search, camera, saved, cabinets), []
+
+
+def _changed_since(folder: Path, result: Result) -> list[str]:
+    """Say which files of the estate are not those that a result rests on."""
+    try:
+        now = input_hashes(folder)
+    except OSError:
+        return []
+    then = result.summary["input_hashes"]
+    changed = sorted(name for name in {*now, *then} if now.get(name) != then.get(name))
+    if not changed:
+        return []
+    return [f"changed since this result: {', '.join(changed)}; run `estate design` again to have it count"]
 
 
 def catalogue() -> Catalogue:

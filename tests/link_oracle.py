@@ -10,47 +10,13 @@ where another between the same ends, with the same works and spare cables, is no
 and ohms; `thorough` leaves out none.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
-from functools import cached_property
-from itertools import pairwise, product
+from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
-HOT_K = 0.00393  # copper, per kelvin from 20 °C: IEC 60028
-TOLERANCE = 1e-9
-ENVIRONMENTS = ("indoor", "riser", "duct_wet", "buried", "aerial", "livestock", "hazardous")
-EXPORTED, OWN = {"TN-S", "TN-C-S"}, {"TT"}
-
-
-@dataclass(frozen=True)
-class Course:
-    """A walk of one stretch, and which of its segments lie in spare cables: spare, from, up to."""
-
-    nodes: tuple[str, ...]
-    segments: tuple[str, ...]
-    spares: tuple[tuple[str, int, int], ...] = ()
-
-
-@dataclass
-class Rows:
-    """An estate as it was written to disk."""
-
-    toml: str
-    points: list[dict]
-    routes: list[dict]
-    cables: list[dict] = field(default_factory=list)
-    buildings: list[dict] = field(default_factory=list)
-    supplies: list[dict] = field(default_factory=list)
-
-    def layers(self) -> dict[str, list[dict]]:
-        """Return the rows of every layer, without what only the oracle has to know."""
-        names = ("points", "routes", "cables", "buildings", "supplies")
-        return {
-            name: [{k: v for k, v in row.items() if not k.startswith("_")} for row in rows]
-            for name in names
-            if (rows := getattr(self, name))
-        }
+from tests.oracle_stretches import TOLERANCE, Stretches
+from tests.oracle_walks import Course, Table, taken
 
 
 @dataclass(frozen=True)
@@ -64,559 +30,62 @@ class Best:
     """Whether it passes a proposed segment twice."""
 
 
-Table = dict[str, np.ndarray]
-
-
-def taken(table: Table, rows) -> Table:
-    return {name: column[rows] for name, column in table.items()}
-
-
-class Oracle:
+class Oracle(Stretches):
     """One estate, looked at as a whole."""
 
-    def __init__(self, rows: Rows, catalogue, settings, longest: int = 6, *, thorough: bool = False):
-        self.rows, self.catalogue, self.settings = rows, catalogue, settings
-        self.longest, self.thorough = longest, thorough
-        self.point = {row["id"]: row for row in rows.points}
-        self.route = {row["id"]: row for row in rows.routes}
-        self.names = sorted(self.route)
-        self.node = {name: number for number, name in enumerate(sorted(self.point))}
-        self.spare = {row["id"]: row for row in rows.cables if row["status"] == "spare"}
-        self.spare_names = sorted(self.spare)
-        drawn = {end for row in rows.routes if row.get("wkt") for end in (row["_a"], row["_b"])}
-        self.passing = {name for name, row in self.point.items() if row["kind"] != "camera" or name in drawn}
-        self.fed = {name for name in self.passing if self._is_fed(self.point[name])}
-        cabinets = {name for name, row in self.point.items() if row["kind"] in ("patch", "recorder")}
-        self.stands = {True: self.fed | cabinets, False: self.fed}
-        self.earthing = self._earthing()
-        self._legs: dict[tuple, Table] = {}
-
-    # The estate
-
-    def _is_fed(self, row: dict) -> bool:
-        if row["kind"] == "recorder":
-            return True
-        house = {b["id"]: b for b in self.rows.buildings}.get(row.get("building"), {}).get("power")
-        if row["kind"] == "patch" and row.get("power"):
-            return row["power"] in ("unswitched", "ups")
-        return row["kind"] in ("patch", "junction") and house in ("unswitched", "ups")
-
-    def _earthing(self) -> dict[str, str | None]:
-        found: dict[str, set] = {}
-        for row in self.rows.buildings:
-            found.setdefault(row["earth_zone"], set()).add(row["earthing"] or None)
-        return {zone: next(iter(kinds)) if len(kinds) == 1 else None for zone, kinds in found.items()}
-
-    # Walks
-
-    @cached_property
-    def courses(self) -> list[Course]:
-        """Every walk between places where a stretch may begin and end, spare cables laid in every way."""
-        recorders = {name for name, row in self.point.items() if row["kind"] == "recorder"}
-        cameras = {name for name, row in self.point.items() if row["kind"] == "camera"}
-        begins, ends = self.stands[True] | recorders, self.stands[True] | cameras
-        return [
-            Course(nodes, segments, spares)
-            for start in sorted(begins)
-            for nodes, segments in self._walks((start,), ())
-            if nodes[-1] in ends
-            for spares in self._laid(nodes, segments, 0)
-        ]
-
-    def _walks(self, nodes: tuple[str, ...], segments: tuple[str, ...]) -> Iterator[tuple[tuple, tuple]]:
-        yield nodes, segments
-        if len(segments) == self.longest or (nodes[-1] not in self.passing and segments):
-            return
-        for name in self.names:
-            ends = self.route[name]["_a"], self.route[name]["_b"]
-            if nodes[-1] in ends:
-                onward = ends[1] if ends[0] == nodes[-1] else ends[0]
-                yield from self._walks((*nodes, onward), (*segments, name))
-
-    def _laid(self, nodes, segments, begin: int) -> Iterator[tuple]:
-        """Every way of taking spare cables from a place in a walk on, each no more than once."""
-        yield ()
-        for first in range(begin, len(segments)):
-            for name in self.spare_names:
-                way = self.spare[name]["_way"]
-                beyond = first + len(way[1])
-                here = nodes[first : beyond + 1], segments[first:beyond]
-                if here in (way, (way[0][::-1], way[1][::-1])):
-                    for rest in self._laid(nodes, segments, beyond):
-                        types = {self.spare[each[0]]["cable"] for each in rest}
-                        if name not in {each[0] for each in rest} and types <= {self.spare[name]["cable"]}:
-                            yield ((name, first, beyond), *rest)
-
-    @cached_property
-    def table(self) -> Table:
-        """What every course is, whatever cable lies there."""
-        courses, index = self.courses, {name: k for k, name in enumerate(self.names)}
-        passed = np.zeros((len(courses), len(self.names)))
-        spared = np.zeros_like(passed)
-        for k, course in enumerate(courses):
-            for segment in course.segments:
-                passed[k, index[segment]] += 1
-            for _, first, beyond in course.spares:
-                for segment in course.segments[first:beyond]:
-                    spared[k, index[segment]] += 1
-        routes = [self.route[name] for name in self.names]
-        length_m = np.array([row["length_m"] for row in routes], dtype=float)
-        pull = length_m * [self.rate("pull_m", row.get("containment") or "other") for row in routes]
-        factor = np.array([USE.get(row.get("use"), 1.0) for row in routes]) - 1
-        proposed = np.array([row.get("status") == "proposed" for row in routes])
-        outdoors = np.array([bool(row.get("wkt")) for row in routes]) & bool(self.rows.buildings)
-        bits = 2 ** np.arange(len(routes))
-        spare_m = np.array([self._spare_m(c) for c in courses])
-        bad = np.array([sum(self.spare[s]["_bad"] for s, _, _ in c.spares) for c in courses])
-        count = np.array([len(c.spares) for c in courses])
-        whole = np.array([len(c.spares) == 1 and c.spares[0][1:] == (0, len(c.segments)) for c in courses])
-        new = passed - spared
-        return {
-            "course": np.arange(len(courses)),
-            "start": np.array([self.node[c.nodes[0]] for c in courses]),
-            "end": np.array([self.node[c.nodes[-1]] for c in courses]),
-            "way_m": passed @ length_m,
-            "spare_way_m": spared @ length_m,
-            "spare_m": spare_m,
-            "bad": bad,
-            "good": np.where(whole, 0, 2 * count),
-            "whole": whole,
-            "pieces": np.array([self._pieces(c) for c in courses]),
-            "kind": np.array(
-                [self.spare[c.spares[0][0]]["cable"] if c.spares else "" for c in courses], dtype=object
-            ),
-            "works": (passed > 0) @ (bits * proposed),
-            "twice": (passed > 1) @ (bits * proposed),
-            "taken": np.array(
-                [sum(1 << self.spare_names.index(s) for s, _, _ in c.spares) for c in courses], dtype=int
-            ),
-            "hot": (passed @ np.array([row["environment"] == "aerial" for row in routes])) > 0,
-            "outdoors": (passed @ outdoors) > 0,
-            "pull_new": new @ pull,
-            "pull_all": passed @ pull,
-            "extra_m": new @ (factor * length_m),
-            "extra_pull": new @ (factor * pull),
-            "extra_works": new @ (factor * np.array([self._works(row) for row in routes])),
-            "passed": passed,
-        }
-
-    def _spare_m(self, course: Course) -> float:
-        return float(sum(self.spare[s]["_cable_m"] for s, _, _ in course.spares))
-
-    def _pieces(self, course: Course) -> int:
-        """How many pieces the signal cable of a course has: its spare cables and the new ones between."""
-        count = at = 0
-        for _, first, beyond in course.spares:
-            count += 1 + (first > at)
-            at = beyond
-        return count + (at < len(course.segments) or not count)
-
-    # Money
-
-    def rate(self, table: str, key: str) -> float:
-        own = getattr(self.settings.prices, table) or {}
-        known = self.catalogue.rates.tables[table]
-        return float(own.get(key, known.get(key, known["other"])))
-
-    def item_money(self, name: str) -> float:
-        item = self.catalogue.items[name]
-        if item.kind == "switch" and name not in (self.settings.prices.equipment or {}):
-            return self.rate("switch", str(int(item.figures["ports"].value)))
-        return self.rate("equipment", name)
-
-    def _works(self, row: dict) -> float:
-        if row.get("status") != "proposed":
-            return 0.0
-        if row.get("build_cost_m") not in (None, ""):
-            return row["length_m"] * float(row["build_cost_m"])
-        containment = row.get("containment") or "surface"
-        each_m = self.rate("containment_m", containment)
-        if containment in ("duct", "buried"):
-            each_m += self.rate("trench_m", row.get("surface") or "other")
-        return row["length_m"] * each_m
-
-    @cached_property
-    def works_of(self) -> np.ndarray:
-        """Money of every set of proposed segments, each once."""
-        money = np.zeros(1)
-        for name in self.names:
-            money = np.concatenate([money, money + self._works(self.route[name])])
-        return money
-
-    # Earths
-
-    def earths(self, cables, feed: str, far, near: str, signal: str) -> tuple[bool, tuple[str, ...]]:
-        """Whether copper may join two places, and the isolators that it then has; `far` may be a camera's row."""
-        if not self.rows.buildings or not any(self.catalogue.cables[c].metallic for c in cables):
-            return True, ()
-        zones = [far if isinstance(far, str) else far["earth_zone"]]
-        if not isinstance(far, str) and feed != "local":
-            insulated = far.get("insulated")
-            zones = [near] if insulated == "yes" else zones if insulated == "no" else [near, *zones]
-        paths = self._paths(cables, feed)
-        verdicts = [self._between(zone, near, paths) for zone in zones]
-        ok = all(verdict != "no" for verdict in verdicts) and "unknown" not in verdicts
-        isolator = self._isolator(signal, feed) if paths == ["coax screen"] else ()
-        if isolator and len(zones) == 1 and verdicts[0] in ("no", "joined"):
-            return True, isolator
-        return ok, ()
-
-    def _paths(self, cables, feed: str) -> list[str]:
-        found = []
-        entries = [self.catalogue.cables[c] for c in cables]
-        for cable in (each for each in entries if each.metallic):
-            if cable.family == "coax":
-                found.append("coax screen")
-            elif cable.screened or cable.family == "fibre":
-                found.append("screen or armour")
-        fed = self.catalogue.feeds[feed].kind in ("dc", "ac", "coax")
-        return [*found, "feed"] if fed and any(c.metallic and c.family != "fibre" for c in entries) else found
-
-    def _between(self, one: str, other: str, paths) -> str:
-        if one == other:
-            return "same"
-        kinds = {self.earthing.get(one), self.earthing.get(other)}
-        if kinds & {None, "IT"}:
-            return "unknown"
-        if paths and kinds & EXPORTED and kinds & OWN:
-            return "no"
-        return "joined" if paths else "clear"
-
-    def _isolator(self, signal: str, feed: str) -> tuple[str, ...]:
-        fit = [
-            i.id
-            for i in self.catalogue.items.values()
-            if i.kind == "isolator" and signal in i.signals and "coax" in i.families and feed in i.passes
-        ]
-        return tuple(fit[:1])
-
-    def guards(self, cables, feed: str, signal: str) -> list[str]:
-        """The surge protectors of one end."""
-        items = [i for i in self.catalogue.items.values() if i.kind == "protector" and feed in i.passes]
-        found: list[str] = []
-        for number, name in enumerate(cables):
-            family = self.catalogue.cables[name].family
-            if family == "fibre":
-                continue
-            fit = [i.id for i in items if family in i.families and bool(i.signals) == (number == 0)]
-            if number == 0:
-                fit = [i for i in fit if signal in self.catalogue.items[i].signals]
-            found += fit[:1]
-        if len(cables) == 1 and self.catalogue.feeds[feed].kind in ("dc", "ac"):
-            family = self.catalogue.cables[cables[0]].family
-            found += [i.id for i in items if family in i.families and not i.signals][:1]
-        return found
-
-    # One stretch
-
-    def variants(self, stage) -> list[tuple[str, ...]]:
-        """The cables of a stretch: one, or a power cable beside it."""
-        method, listed = self.catalogue.methods[stage.method], self.settings.design.cables
-        signal, power = (
-            [c for c in cables if not self.catalogue.cables[c].legacy and (not listed or c in listed)]
-            for cables in (method.signal_cables, method.power_cables)
-        )
-        return (
-            [(c,) for c in signal]
-            if not method.power_cables or stage.feed == "local"
-            else list(product(signal, power))
+    def links(self, scheme, camera: dict, site: dict) -> Table:
+        """Every link of a scheme that keeps all limits, or every one that nothing betters."""
+        keep = (lambda table: table) if self.thorough else unbeaten
+        return self._linked(
+            scheme,
+            camera,
+            site,
+            lambda table: keep(taken(table, table["ok"])),
+            lambda table: taken(table, table["ok"]),
         )
 
-    def legs(self, scheme, k: int, camera: dict, site: dict) -> Table:
-        """Every way to lay stretch k of a scheme: courses × cables, with money, shares and ohms; `ok` by its own limits."""
-        last = k == len(scheme.stages) - 1
-        near_port = k > 0 and scheme.stops[k - 1].by_port
-        far_port = not last and scheme.stops[k].by_port
-        key = (scheme.stages[k], k == 0, near_port, far_port, site["id"], camera["id"] if last else None)
-        if key not in self._legs:
-            table = self.table
-            begins = {site["id"]} if k == 0 else self.stands[near_port]
-            ends = {camera["id"]} if last else self.stands[far_port]
-            rows = np.flatnonzero(
-                np.isin(table["start"], [self.node[n] for n in begins])
-                & np.isin(table["end"], [self.node[n] for n in ends])
-            )
-            parts = [
-                self._leg(
-                    scheme.stages[k],
-                    number,
-                    taken(table, rows),
-                    camera,
-                    site,
-                    (k == 0 or near_port, far_port, last),
-                    k == 0,
-                )
-                for number in range(len(self.variants(scheme.stages[k])))
-            ]
-            if not parts:
-                return {}
-            self._legs[key] = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
-        return self._legs[key]
-
-    def _leg(self, stage, number: int, table: Table, camera: dict, site: dict, ends, first: bool) -> Table:
-        cables = self.variants(stage)[number]
-        lengths, last = self.settings.lengths, ends[2]
-        usable = self._fit(cables, table) & ((table["kind"] == "") | (table["kind"] == cables[0]))
-        may, isolators = self._ends(cables, stage, table, camera, site, ends)
-        table = taken(table, usable & may)
-        isolators = isolators[usable & may]
-        heights = (float(site.get("height_m") or 0) if first else 0.0) + (
-            float(camera.get("height_m") or 0) if last else 0.0
-        )
-        longer = 1 + lengths.slack_percent / 100
-        whole_m = (table["way_m"] + heights) * longer + 2 * lengths.end_m
-        new_m = np.where(table["whole"], 0.0, np.maximum(whole_m - table["spare_way_m"] * longer, 0.0))
-        signal_m = new_m + table["spare_m"]
-        guards = self.guards(cables, stage.feed, stage.signal)
-        items = [self.catalogue.items[i] for i in guards]
-        isolating = self._isolator(stage.signal, stage.feed)
-        waste = 1 + lengths.waste_percent / 100
-        family = [self.catalogue.cables[c].family for c in cables]
-        money = new_m * waste * self.rate("cable_m", cables[0]) + table["pull_new"]
-        money = money + 2 * table["pieces"] * self.rate("termination", family[0])
-        if len(cables) > 1:
-            money = money + whole_m * waste * self.rate("cable_m", cables[1]) + table["pull_all"]
-            money = money + 2 * self.rate("termination", family[1])
-        money = money + sum(self.item_money(i) for i in (*stage.at_head, *stage.at_camera))
-        money = money + table["outdoors"] * 2 * sum(self.item_money(i) for i in guards)
-        money = money + isolators * sum(self.item_money(i) for i in isolating)
-        extra = table["extra_m"] * longer * waste * sum(self.rate("cable_m", c) for c in cables)
-        extra = extra + table["extra_pull"] * len(cables) + table["extra_works"]
-        ok, share = self._signal(stage, cables, signal_m, table, items, isolators)
-        carried_m = whole_m if len(cables) > 1 else signal_m
-        designed = self.settings.design.discouraged
-        return {
-            "start": table["start"],
-            "end": table["end"],
-            "course": table["course"],
-            "variant": np.full(len(whole_m), number),
-            "works": table["works"],
-            "twice": table["twice"],
-            "taken": table["taken"],
-            "money": money + extra,
-            "metres": new_m + (whole_m if len(cables) > 1 else 0.0),
-            "share": share,
-            "ohm": self._ohm(stage, cables, carried_m, table["hot"]),
-            "ok": ok,
-            "disc": np.full(len(whole_m), bool({stage.method, *cables} & set(designed))),
-        }
-
-    def _fit(self, cables, table: Table) -> np.ndarray:
-        """Whether these cables may lie on every segment of a course."""
-        barred = []
-        for name in self.names:
-            row = self.route[name]
-            fit = all(row["environment"] in self.catalogue.cables[c].figures["fit"].value for c in cables)
-            hazard = row["environment"] == "hazardous"
-            barred.append(
-                row.get("use") == "forbidden" or (row.get("use") != "preferred" if hazard else not fit)
-            )
-        return table["passed"] @ np.array(barred) == 0
-
-    def _ends(
-        self, cables, stage, table: Table, camera: dict, site: dict, ends
-    ) -> tuple[np.ndarray, np.ndarray]:
-        """Whether the earths of both ends allow a stretch, and how many isolators it has."""
-        near_site, far_site, last = ends
-        known = {}
-        for start, end in set(zip(table["start"].tolist(), table["end"].tolist(), strict=True)):
-            names = sorted(self.point)
-            near = self._zone(site["id"] if near_site else names[start])
-            far = camera if last else self._zone(site["id"] if far_site else names[end])
-            known[start, end] = self.earths(cables, stage.feed, far, near, stage.signal)
-        found = [known[pair] for pair in zip(table["start"].tolist(), table["end"].tolist(), strict=True)]
-        return np.array([f[0] for f in found], dtype=bool), np.array([len(f[1]) for f in found], dtype=int)
-
-    def _zone(self, name: str) -> str:
-        return self.point[name].get("earth_zone") or ""
-
-    # The signal
-
-    def figure(self, entry, name: str) -> float:
-        found = entry.figures.get(name)
-        return float(found.value) if found is not None else float("nan")
-
-    def rule(self, subject: str, name: str) -> float:
-        return float(self.catalogue.rules[subject][name].value)
-
-    def ambient_c(self, hot: np.ndarray) -> np.ndarray:
-        ambient_c = self.settings.limits.ambient_c
-        return np.where(hot, max(ambient_c, self.rule("ambient", "aerial_c")), ambient_c)
-
-    def _signal(
-        self, stage, cables, signal_m, table: Table, guards, isolators
-    ) -> tuple[np.ndarray, np.ndarray]:
-        """Whether stretches keep the limits of their signal, and the share of its reach that each takes."""
-        signal, method = self.catalogue.signals[stage.signal], self.catalogue.methods[stage.method]
-        cable = self.catalogue.cables[cables[0]]
-        profile = self.settings.limits.profile
-        nothing = np.zeros(len(signal_m))
-        good, bad = table["good"], table["bad"]
-        if cable.family == "fibre":
-            return self._fibre(method, cable, signal_m, good) & (bad == 0), nothing
-        guard_db = table["outdoors"] * 2 * sum(np.nan_to_num(self.figure(i, "loss_db")) for i in guards)
-        own = self.figure(method, f"reach_{profile}_m")
-        counted_m = signal_m + 50 * bad  # joint bad or unknown: 50 m of trade reach, common practice
-        if not np.isnan(own):
-            return counted_m <= own + TOLERANCE, counted_m / own
-        if signal.kind == "ethernet":
-            return self._channel(cable, signal_m, table["hot"]) & (good + bad == 0), nothing
-        if signal.kind == "analogue":
-            reach = signal.reach.get(cable.reach_class, {}).get(profile)
-            reach_m = float(reach.value) if reach else -1.0
-            return counted_m <= reach_m + TOLERANCE, counted_m / reach_m
-        ends_db = sum(
-            np.nan_to_num(self.figure(self.catalogue.items[i], "loss_db"))
-            for i in (*stage.at_head, *stage.at_camera)
-        )
-        fixed_db = ends_db + guard_db
-        joints_db = good * self.figure(self.catalogue.items[f"joint-{cable.family}"], "loss_db")
-        limit_db = self.figure(signal, "loss_limit_db")
-        each_m = self._db_per_m(cable, self.figure(signal, "reference_mhz"), table["hot"])
-        run_db = signal_m * each_m + joints_db
-        return (run_db + fixed_db <= limit_db + TOLERANCE) & (bad == 0), run_db / (limit_db - fixed_db)
-
-    def _db_per_m(self, cable, mhz: float, hot: np.ndarray) -> np.ndarray:
-        """Attenuation as its three figures say, 0.2 % more per kelvin where screened (TIA-568-C.2, 6.4.7)."""
-        if not self.figure(cable, "attenuation_from_mhz") <= mhz <= self.figure(cable, "attenuation_to_mhz"):
-            return np.full(len(hot), np.nan)
-        a, b, c = (np.nan_to_num(self.figure(cable, f"attenuation_{name}")) for name in "abc")
-        at_20 = (a * mhz**0.5 + b * mhz + c / mhz**0.5) / 100
-        return at_20 * self._longer_by_heat(cable, hot)
-
-    def _longer_by_heat(self, cable, hot: np.ndarray) -> np.ndarray:
-        above = np.maximum(self.ambient_c(hot) - 20, 0)
-        return 1 + (0.002 if cable.screened else 0.004) * above  # up to 40 °C
-
-    def _channel(self, cable, signal_m, hot) -> np.ndarray:
-        """Fixed part 90 m, channel 100 m with cords (ISO/IEC 11801, TIA-568): less when hot."""
-        fixed_m = 90 / self._longer_by_heat(cable, hot)
-        cords_m = self.settings.lengths.cords_m
-        return (signal_m <= fixed_m + TOLERANCE) & (signal_m + cords_m <= fixed_m + 10 + TOLERANCE)
-
-    def _fibre(self, method, cable, signal_m, good) -> np.ndarray:
-        application = self.catalogue.applications[method.applications[cable.id]]
-        each_km = self.figure(cable, f"loss_{application.wavelength_nm}_db_per_km")
-        loss_db = signal_m * each_km / 1000 + 2 * 0.75 + good * 0.3  # connectors and splices: TIA-568.3
-        return (loss_db <= self.figure(application, "loss_db") + TOLERANCE) & (
-            signal_m <= self.figure(application, "reach_m") + TOLERANCE
+    def plain(self, scheme, camera: dict, site: dict) -> Table:
+        """The cheapest links of a scheme, limits disregarded; `ok` where they are kept all the same."""
+        return self._linked(
+            scheme, camera, site, lambda table: unbeaten(table, ("money", "bad")), lambda table: table
         )
 
-    # The feed
+    def some(self, scheme, camera: dict, site: dict, rng) -> Table:
+        """Some links of a scheme, good and bad."""
 
-    def _ohm(self, stage, cables, carried_m, hot) -> np.ndarray:
-        """Loop of a stretch's feed."""
-        feed, method = self.catalogue.feeds[stage.feed], self.catalogue.methods[stage.method]
-        cable = self.catalogue.cables[cables[-1]]
-        warm = 1 + HOT_K * np.maximum(self.ambient_c(hot) - 20, 0)
-        if feed.kind == "local":
-            return np.zeros(len(carried_m))
-        each = self.figure(cable, "conductor_ohm_per_km") / 1000
-        if feed.kind == "coax":
-            return carried_m * (each + self.figure(cable, "screen_ohm_per_km") / 1000) * warm
-        if feed.kind == "poe":  # two conductors each way per pair set, the cords too
-            each_way = 2 * self.figure(feed, "pair_sets")
-            cords = self.settings.lengths.cords_m * self.rule("poe", "cord_ohm_per_km") / 1000
-            return (carried_m * each + cords) * 2 / each_way * warm
-        return carried_m * each * (1 / method.power_out + 1 / method.power_back) * warm
+        def drawn(table: Table) -> Table:
+            size = len(table["end"])
+            return taken(table, rng.choice(size, size=min(25, size), replace=False)) if size else table
 
-    def feed_ok(self, scheme, camera: dict, site: dict, before: np.ndarray, ohm: np.ndarray) -> np.ndarray:
-        """Whether a camera has what it needs over loops: that before an extender, and that of its own feed."""
-        feed = self.catalogue.feeds[scheme.feed]
-        night = float(camera["load_night_w"])
-        loads = {float(camera["load_w"]), night}
-        if feed.kind == "local":
-            return np.ones(len(ohm), dtype=bool)
-        if feed.kind == "poe":
-            own_w = 2.5 if scheme.extended else 0.0
-            return np.all([self._poe(feed, load, own_w, before, ohm) for load in loads], axis=0)
-        own_w = sum(
-            np.nan_to_num(self.figure(self.catalogue.items[i], "own_w")) for i in scheme.stages[-1].at_camera
-        )
-        nominal = self.figure(feed, "source_volts")
-        if feed.kind == "coax" and camera.get("volts"):
-            nominal = float(camera["volts"])
-        least, greatest = self._supply(scheme, site, nominal)
-        rated = float(camera.get("volts") or nominal)
-        floor = float(camera.get("volts_min") or self.rule("camera", "volts_min_factor") * rated)
-        ceiling = float(camera.get("volts_max") or self.rule("camera", "volts_max_factor") * rated)
-        ok = np.ones(len(ohm), dtype=bool)
-        for load in loads:
-            volts = working_point(least, load + own_w, ohm)
-            ok &= np.nan_to_num(volts, nan=-1.0) >= floor - TOLERANCE
-        most = working_point(greatest, float(camera["load_w"]), ohm)
-        return ok & (np.nan_to_num(most, nan=greatest) <= ceiling + TOLERANCE)
+        return self._linked(scheme, camera, site, drawn, drawn)
 
-    def _supply(self, scheme, site: dict, nominal: float) -> tuple[float, float]:
-        """Least and greatest volts: of the poorest supply at the head, else as rated."""
-        feed = self.catalogue.feeds[scheme.feed]
-        here = [
-            row
-            for row in self.rows.supplies
-            if scheme.source == 0 and row["at"] == site["id"] and float(row["volts"]) == nominal
-            and row["kind"] == ("ac" if feed.kind == "ac" else "dc")
-        ]  # fmt: skip
-        if not here:
-            return nominal, nominal
-        poorest = min(here, key=lambda row: float(row["volts_min"]))
-        return float(poorest["volts_min"]), float(poorest["volts_max"])
-
-    def _poe(self, feed, load_w: float, own_w: float, before, ohm) -> np.ndarray:
-        """IEEE 802.3: watts and volts at the device, watts at the port; Kirchhoff's laws by sweeping to and fro.
-
-        From the port's volts everywhere, currents and volts are worked out in turn; volts only fall, to the highest
-        working point. Below the least volts of a device the sweep needn't go on.
-        """
-        port_v, floor = self.figure(feed, "pse_volts_min"), self.figure(feed, "device_volts_min")
-        middle = np.full(len(ohm), port_v)
-        device = middle.copy()
-        for _ in range(500):
-            device_a = load_w / device
-            port_a = device_a + own_w / middle
-            middle_next = port_v - port_a * before
-            device_next = middle_next - device_a * ohm
-            moved = np.abs(device - device_next).max(initial=0.0)
-            middle, device = np.maximum(middle_next, 1.0), np.maximum(device_next, 1.0)
-            if moved < 1e-12:
-                break
-        port_w = port_v * (load_w / device + own_w / middle)
-        ok = (device >= floor - TOLERANCE) & (port_w <= self.figure(feed, "pse_w") + TOLERANCE)
-        return ok & (load_w <= self.figure(feed, "device_w") + TOLERANCE)
-
-    # Whole links
-
-    def links(self, scheme, camera: dict, site: dict, *, limited: bool = True) -> Table:
-        """Every link of a scheme, or every one that nothing betters; `ok` where it keeps all limits.
-
-        `limited` drops what breaks one.
-        """
-        carried = self.catalogue.feeds[scheme.feed].kind
+    def _linked(self, scheme, camera: dict, site: dict, keep, finish) -> Table:
+        """Put stretches together to links, of each stretch and of each beginning what is to be kept."""
+        poe = self.catalogue.feeds[scheme.feed].kind == "poe"
         whole: Table = {}
-        for k in range(len(scheme.stages)):
+        last = len(scheme.stages) - 1
+        for k in range(last + 1):
             leg = self.legs(scheme, k, camera, site)
             if not leg:
                 return {}
-            if limited:
-                leg = taken(leg, leg["ok"])
-            if not self.thorough:
-                leg = unbeaten(leg, by_ok=not limited)
-            leg = {**leg, f"course{k}": leg["course"], f"variant{k}": leg["variant"]}
-            leg["run"], leg["stretches"] = leg["share"], np.ones(len(leg["ohm"]), dtype=int)
-            leg["before"] = np.zeros(len(leg["ohm"]))
-            feeds_here = k >= scheme.source and (
-                carried != "poe" or k == len(scheme.stages) - 1 or scheme.extended
-            )
-            leg["ohm"] = leg["ohm"] if feeds_here else np.zeros(len(leg["ohm"]))
+            leg = keep({**leg, "bad": ~leg["ok"]})
+            size = len(leg["end"])
+            feeds_here = k >= scheme.source and (not poe or k == last or scheme.extended)
+            leg |= {
+                f"course{k}": leg["course"],
+                f"variant{k}": leg["variant"],
+                "run": leg["share"],
+                "stretches": np.ones(size, dtype=int),
+                "before": np.zeros(size),
+                "ohm": leg["ohm"] * feeds_here,
+            }
             whole = self._joined(scheme, k, whole, leg) if k else leg
-            if limited:
-                whole = taken(whole, whole["ok"])
-            if not self.thorough and k < len(scheme.stages) - 1:
-                whole = unbeaten(whole, by_ok=not limited)
+            whole = keep(whole) if k < last else whole
         whole["ok"] = whole["ok"] & self.feed_ok(scheme, camera, site, whole["before"], whole["ohm"])
         stops = sum(self.item_money(i) for stop in scheme.stops for i in stop.items)
         whole["cost"] = whole["money"] + stops + self.works_of[whole["works"]]
         whole["disc"] = whole["disc"] | (scheme.name in self.settings.design.discouraged)
-        return taken(whole, whole["ok"]) if limited else whole
+        return finish(whole)
 
     def _joined(self, scheme, k: int, whole: Table, leg: Table) -> Table:
         """Every stretch k behind every row so far that ends where it begins."""
@@ -643,6 +112,7 @@ class Oracle:
         for name in ("works", "taken", "disc"):
             joined[name] = a[name] | b[name]
         joined["ok"] = a["ok"] & b["ok"] & together
+        joined["bad"] = ~joined["ok"]
         joined["run"], joined["stretches"] = run, stretches
         joined["before"] = a["ohm"] if scheme.extended else a["before"]
         joined["ohm"] = b["ohm"] if scheme.extended else a["ohm"] + b["ohm"]
@@ -662,34 +132,24 @@ class Oracle:
         )
 
 
-USE = {"preferred": 0.8, "discouraged": 2.0}
-
-
-def working_point(source_v: float, load_w: float, loop_ohm: np.ndarray) -> np.ndarray:
-    """V = (Vs + √(Vs² - 4·P·R))/2, NaN where there is none."""
-    room = source_v**2 - 4 * load_w * loop_ohm
-    return (source_v + np.sqrt(np.where(room >= 0, room, np.nan))) / 2
-
-
 KEYS = ("start", "end", "works", "twice", "taken", "disc", "stretches")
 WORSE = ("money", "metres", "share", "run", "before", "ohm")
 
 
-def unbeaten(table: Table, *, by_ok: bool) -> Table:
+def unbeaten(table: Table, worse: tuple[str, ...] = WORSE) -> Table:
     """Leave out rows that another of the same ends, works and spares is no worse than in everything."""
-    names = [name for name in (*KEYS, *(("ok",) if by_ok else ())) if name in table]
+    names = [name for name in KEYS if name in table]
     size = len(table["end"])
     if not size:
         return table
-    order = np.lexsort([table[name] for name in ("money", *names)])
+    order = np.lexsort([table[name] for name in (*reversed(worse), *names) if name in table])
     keys = np.stack([table[name][order].astype(np.int64) for name in names])
     begins = np.flatnonzero(np.append(True, (np.diff(keys) != 0).any(axis=0)))
-    values = np.stack([table[name] for name in WORSE if name in table], axis=1)
+    values = np.stack([table[name] for name in worse if name in table], axis=1)[order]
     kept = []
     for first, beyond in pairwise([*begins.tolist(), size]):
-        front = np.empty((0, values.shape[1]))
-        for row in order[first:beyond]:
-            if not (front <= values[row]).all(axis=1).any():
-                front = np.vstack([front, values[row]])
-                kept.append(row)
-    return taken(table, np.array(kept))
+        left = np.arange(first, beyond)
+        while len(left):
+            kept.append(left[0])
+            left = left[(values[left] < values[left[0]]).any(axis=1)]
+    return taken(table, order[kept])

@@ -20,238 +20,9 @@ from estate.links.search import LinkSearch
 from estate.links.site import recorder_sites
 from estate.links.variants import Variant
 from tests.estates import write_estate
-from tests.link_oracle import Best, Course, Oracle, Rows
-
-# Random small estates
-
-SCALE_M = {"analogue": 110, "sdi": 60, "ethernet": 40}
-"""About a third of what a signal goes."""
-
-METHODS = {
-    "analogue": ["coax-local", "coax-power-pair", "coax-powered", "pair-video", "pair-video-power", "pair-active", "analogue-fibre", "ethernet", "ethernet-fibre", "ethernet-coax"],
-    "sdi": ["coax-local", "coax-power-pair"],
-    "ethernet": ["ethernet", "ethernet-extender", "ethernet-coax", "ethernet-fibre"],
-}  # fmt: skip
-COAX = ["rg59-cu", "rg6-cu", "rg11-cu"]
-PAIR = ["cat5e-utp", "cat5e-ftp", "cat6-utp", "cat6a-ftp", "cat7-sftp"]
-POWER = ["power-2x0.5", "power-2x1.0", "power-2x2.5"]
-FIBRE = ["om3", "os2"]
-SIGNALS = {
-    "analogue": ["composite", "analogue-720p", "analogue-1080p", "analogue-5mp"],
-    "sdi": ["sdi-hd", "sdi-3g"],
-    "ethernet": ["ethernet-100m", "ethernet-1g"],
-}
-FEEDS = {
-    "analogue": ["local", "dc12", "dc24", "ac24", "coax-dc"],
-    "sdi": ["local", "dc12", "dc24"],
-    "ethernet": ["local", "poe1", "poe2"],
-}
-
-
-def random_estate(seed: int) -> Rows:
-    """A tree with a few more ways; equipment can stand on some of its nodes, often at the end of a spur."""
-    rng = np.random.default_rng(seed)
-    family = str(rng.choice(["analogue", "ethernet", "sdi"], p=[0.5, 0.4, 0.1]))
-    points = _points(rng, family)
-    buildings = _buildings(rng, points)
-    routes = _routes(rng, points, SCALE_M[family], drawn=bool(buildings))
-    cables, chosen = _spares(rng, routes, family)
-    supplies = _supplies(rng, points)
-    return Rows(_toml(rng, family, chosen), points, routes, cables, buildings, supplies)
-
-
-def _points(rng, family: str) -> list[dict]:
-    count = int(rng.integers(3, 5))
-    rows = [{"id": "R1", "kind": "recorder", "status": "candidate", "height_m": int(rng.integers(0, 3))}]
-    if rng.random() < 0.25:
-        rows.append({"id": "R2", "kind": "recorder", "status": "candidate"})
-    for row in rows:
-        if rng.random() < 0.3:
-            row["poe_ports"] = int(rng.integers(0, 5))
-        if rng.random() < 0.3:
-            row |= {"channels_network": 8, "channels_analogue": 8}
-        if rng.random() < 0.2:
-            row["accepts"] = str(rng.choice(["analogue", "ethernet", "analogue;ethernet"]))
-    for k in range(count - len(rows) + 1):
-        kind = str(rng.choice(["patch", "junction", "pit"], p=[0.7, 0.2, 0.1]))
-        power = str(rng.choice(["unswitched", "ups", "none"], p=[0.55, 0.15, 0.3])) if kind == "patch" else ""
-        rows.append({"id": f"P{k}", "kind": kind, "power": power})
-    for k in range(1 + (rng.random() < 0.4)):
-        rows.append(_camera(rng, f"C{k}", family))
-    return rows
-
-
-def _camera(rng, name: str, family: str) -> dict:
-    feeds = sorted(rng.choice(FEEDS[family], size=int(rng.integers(1, 4)), replace=False).tolist())
-    day_w = round(float(rng.uniform(2, 11)), 1)
-    row = {
-        "id": name,
-        "kind": "camera",
-        "signal": str(rng.choice(SIGNALS[family])),
-        "feeds": ";".join(feeds),
-        "power": str(rng.choice(["unswitched", "none"], p=[0.45, 0.55])),
-        "load_w": day_w,
-        "load_night_w": round(day_w + float(rng.uniform(0, 12)), 1),
-        "height_m": int(rng.integers(0, 5)),
-    }
-    if rng.random() < 0.3 and set(feeds) <= {"local", "dc12"}:
-        row |= {"volts": 12, "volts_min": float(rng.choice([10, 10.8, 11.4]))}
-    return row
-
-
-def _buildings(rng, points: list[dict]) -> list[dict]:
-    if rng.random() < 0.65:
-        return []
-    kinds = rng.choice(["TN-S", "TN-C-S", "TT", ""], size=2, p=[0.35, 0.35, 0.2, 0.1])
-    for row in points:
-        row["earth_zone"] = str(rng.choice(["Z1", "Z2"], p=[0.65, 0.35]))
-        if row["kind"] == "camera":
-            row["insulated"] = str(rng.choice(["yes", "no", ""]))
-    return [{"id": f"B{k}", "earth_zone": f"Z{k + 1}", "earthing": str(kind)} for k, kind in enumerate(kinds)]
-
-
-def _routes(rng, points: list[dict], scale_m: float, *, drawn: bool) -> list[dict]:
-    names = [row["id"] for row in points]
-    inner = [name for name in names if not name.startswith("C")]
-    pairs = [(inner[int(rng.integers(max(0, k - 2), k))], inner[k]) for k in range(1, len(inner))]
-    pairs += [(inner[int(rng.integers(max(0, len(inner) - 3), len(inner)))], c) for c in names if c[0] == "C"]
-    for _ in range(int(rng.integers(0, 3))):
-        a, b = rng.choice(len(names), 2, replace=False)
-        pairs.append((names[a], names[b]))
-    angle = dict(zip(names, np.linspace(0, 2 * np.pi, len(names), endpoint=False), strict=True))
-    outdoors = {k for k in range(len(pairs)) if drawn and rng.random() < 0.5 and _alone(pairs, k)}
-    rows = []
-    for k, (a, b) in enumerate(pairs):
-        length_m = float(max(5, 5 * round(scale_m / 5 * float(rng.uniform(0.1, 1.6)))))
-        row = {"id": f"S{k}", "_a": a, "_b": b, "length_m": length_m, "environment": _environment(rng)}
-        if k in outdoors:
-            ends = [f"{1000 * np.cos(angle[n]):.3f} {1000 * np.sin(angle[n]):.3f}" for n in (a, b)]
-            row["wkt"] = f"LINESTRING ({ends[0]}, {ends[1]})"
-        else:
-            row |= {"from": a, "to": b}
-        row["containment"] = str(rng.choice(["duct", "tray", "surface", "trunking"]))
-        row["status"] = "existing"
-        spur = sum(b in pair for pair in pairs) == 1 and b[0] != "C"
-        if rng.random() < 0.25 and not spur:
-            row["status"] = "proposed"
-            row |= {"build_cost_m": int(rng.integers(1, 20))} if rng.random() < 0.5 else {"surface": "grass"}
-        row["use"] = str(rng.choice(["", "preferred", "discouraged", "forbidden"], p=[0.8, 0.08, 0.08, 0.04]))
-        rows.append(row)
-    if drawn:
-        for row in points:
-            row |= {
-                "x": round(1000 * np.cos(angle[row["id"]]), 3),
-                "y": round(1000 * np.sin(angle[row["id"]]), 3),
-            }
-    return rows
-
-
-def _alone(pairs: list[tuple[str, str]], k: int) -> bool:
-    """Whether a way may be drawn: no other lies along it, and it is the only one of its camera."""
-    others = [pair for j, pair in enumerate(pairs) if j != k]
-    cameras = {name for name in pairs[k] if name.startswith("C")}
-    return not any(set(pair) == set(pairs[k]) or cameras & set(pair) for pair in others)
-
-
-def _environment(rng) -> str:
-    return str(
-        rng.choice(
-            ["indoor", "riser", "duct_wet", "aerial", "buried", "hazardous"],
-            p=[0.4, 0.1, 0.33, 0.12, 0.03, 0.02],
-        )
-    )
-
-
-def _spares(rng, routes: list[dict], family: str) -> tuple[list[dict], list[str]]:
-    """Spare cables on one way or on two that follow each other; and the cables that a design may use."""
-    coax, pair = (
-        sorted(rng.choice(kind, size=int(rng.integers(1, 3)), replace=False)) for kind in (COAX, PAIR)
-    )
-    fibre = [str(rng.choice(FIBRE))]
-    power = sorted(rng.choice(POWER, size=int(rng.integers(1, 3)), replace=False))
-    signal_cables = [str(c) for c in (*coax, *pair, *fibre)]
-    laid = [row for row in routes if row["status"] == "existing"]
-    rows = []
-    for k in range(int(rng.choice([0, 1, 2], p=[0.45, 0.35, 0.2])) if laid else 0):
-        one = laid[int(rng.integers(len(laid)))]
-        nodes, segments = (one["_a"], one["_b"]), (one["id"],)
-        after = [
-            r for r in laid if r["_a"] == one["_b"] and r["_b"] != one["_a"] and not one["_b"].startswith("C")
-        ]
-        if after and rng.random() < 0.4:
-            nodes, segments = (*nodes, after[0]["_b"]), (*segments, after[0]["id"])
-        joints = str(rng.choice(["0", "1", ""], p=[0.7, 0.15, 0.15]))
-        way_m = sum(row["length_m"] for row in routes if row["id"] in segments)
-        measured = round(way_m * float(rng.uniform(1.0, 1.2))) if rng.random() < 0.5 else ""
-        rows.append(
-            {
-                "id": f"K{k}", "from": nodes[0], "to": nodes[-1], "status": "spare", "routes": ";".join(segments),
-                "cable": str(rng.choice(signal_cables)), "joints": joints, "length_m": measured,
-                "_way": (nodes, segments), "_bad": 5 if joints == "" else int(joints), "_measured": measured, "_way_m": way_m,
-            }
-        )  # fmt: skip
-    return rows, [*signal_cables, *(str(c) for c in power)]
-
-
-def _supplies(rng, points: list[dict]) -> list[dict]:
-    if rng.random() < 0.6:
-        return []
-    volts = int(rng.choice([12, 24]))
-    at = str(rng.choice([row["id"] for row in points if row["kind"] == "recorder"]))
-    return [
-        {
-            "id": "U1", "at": at, "kind": "dc", "volts": volts,
-            "volts_min": round(volts * float(rng.uniform(0.93, 1.0)), 2),
-            "volts_max": round(volts * float(rng.uniform(1.0, 1.08)), 2),
-        }
-    ]  # fmt: skip
-
-
-def _toml(rng, family: str, cables: list[str]) -> str:
-    known = METHODS[family]
-    methods = [m for m in known if rng.random() < 0.55] or [known[0]]
-    discouraged = [str(rng.choice([*methods, *cables]))] if rng.random() < 0.2 else []
-    slack, end, waste, cords = (
-        (0, 0, 0, 10) if rng.random() < 0.4 else (5, int(rng.integers(0, 4)), 10, int(rng.integers(4, 12)))
-    )
-    equipment = {
-        name: int(rng.integers(2, 80))
-        for name in (
-            "repeater-coax",
-            "repeater-pair",
-            "repeater-sdi",
-            "extender-poe",
-            "encoder",
-            "supply-dc12",
-            "supply-dc24",
-            "converter-fibre",
-            "fibre-module",
-            "balun-passive",
-            "switch-4-60w",
-        )
-        if rng.random() < 0.6
-    }
-    objective = "cable_length" if rng.random() < 0.12 else "cost"
-    return "\n".join(
-        [
-            '[estate]\ntitle = "Test"\ncrs = "local"',
-            f'[design]\nobjective = "{objective}"\nmethods = {methods}\ncables = {cables}\ndiscouraged = {discouraged}'.replace(
-                "'", '"'
-            ),
-            f"[lengths]\nend_m = {end}\nslack_percent = {slack}\nwaste_percent = {waste}\ncords_m = {cords}",
-            f'[limits]\nprofile = "{rng.choice(["cautious", "typical"])}"\nambient_c = {rng.choice([20, 30])}',
-            "[prices.equipment]",
-            *(f"{name} = {money}" for name, money in equipment.items()),
-            "[catalogue.cables.cat7-sftp]",
-            f'conductor_ohm_per_km = {{ value = {rng.choice([70.0, 93.8, 120.0])}, source = "practice", status = "common_practice" }}',
-            "[catalogue.applications.1000base-sx]",
-            f'reach_m = {{ value = {rng.choice([120, 250, 550])}, source = "practice", status = "common_practice" }}',
-            "",
-        ]
-    )
-
-
-# One estate, twice
+from tests.link_oracle import Best, Oracle
+from tests.oracle_walks import Rows
+from tests.small_estates import random_estate
 
 
 @dataclass
@@ -333,10 +104,10 @@ class _Pair:
                 scheme, mine, [f for f in each if f.scheme == scheme], f"scheme {scheme.name} {scheme.feed}"
             )
             kinds.setdefault(self._kind(scheme), []).extend((b, scheme, d) for d, b in mine.items())
-            free = self.oracle.links(scheme, self.camera, self.site, limited=False)
+            free = self.oracle.plain(scheme, self.camera, self.site)
             if free and len(free["cost"]):
                 plain.append(min(zip(free["cost"].tolist(), (~free["ok"]).tolist(), strict=True)))
-                self._judge_some(scheme, free)
+                self._judge_some(scheme)
         for kind, links in kinds.items():
             mine = {
                 d: min((b for b, _, dd in links if dd <= d), key=self._rank, default=None)
@@ -380,10 +151,10 @@ class _Pair:
                         f"{where}: oracle {best}, search {link and (self.search.rank(link), link.segments)}"
                     )
                 continue
-            if best.twice:
-                self.out.counts["proposed twice"] += 1
-                continue
             told = self.search.rank(link)
+            if best.twice:
+                self._proposed_twice(self._rank(best)[0], told[0], where)
+                continue
             wanted = (best.metres, best.cost) if self.by_length else (best.cost,)
             if any(not np.isclose(a, b, rtol=1e-9, atol=2e-9) for a, b in zip(told, wanted, strict=False)):
                 self._differ(
@@ -391,6 +162,16 @@ class _Pair:
                 )
             elif scheme is not None:
                 self._accept(scheme, best, told[0])
+
+    def _proposed_twice(self, least: float, told: float, where: str) -> None:
+        """A walk that passes a proposed segment twice pays for it twice while it is sought: it may lose to a dearer one."""
+        self.out.counts["proposed twice"] += 1
+        self.out.counts["proposed twice, dearer"] += told > least * (1 + 1e-9) + 2e-9
+        if where.startswith("kind"):
+            self.out.counts["kinds proposed twice"] += 1
+            self.out.counts["kinds proposed twice, dearer"] += told > least * (1 + 1e-9) + 2e-9
+        if told < least * (1 - 1e-9) - 2e-9:
+            self._differ(f"{where}: oracle {least}, search {told}")
 
     def _differ(self, text: str) -> None:
         self.out.differences.append(f"seed {self.seed} {self.camera['id']} {self.site['id']} {text}")
@@ -425,25 +206,26 @@ class _Pair:
         if not np.isclose(self.search.rank(link)[0], cost, rtol=1e-9, atol=2e-9):
             self._differ(f"quoted: {self.search.rank(link)} {best}")
 
-    def _judge_some(self, scheme, table) -> None:
+    def _judge_some(self, scheme) -> None:
         """Some links, good or bad: the program says the same of them."""
         rng = np.random.default_rng(self.seed)
-        for row in rng.choice(len(table["cost"]), size=min(2, len(table["cost"])), replace=False):
-            best = self.oracle.best(scheme, table, row)
+        table = self.oracle.some(scheme, self.camera, self.site, rng)
+        for row in range(min(2, len(table["cost"]))):
+            best, good = self.oracle.best(scheme, table, row), bool(table["ok"][row])
             link = self._told(scheme, best)
             self.out.counts["judged"] += 1
-            self.out.counts["judged good"] += bool(table["ok"][row])
-            if stands(link, with_verify=False) != bool(table["ok"][row]):
-                self._differ(
-                    f"judged: oracle {table['ok'][row]} {scheme} {best} {[(x.quantity, x.stretch, x.state, x.value, x.limit, x.verdict) for x in link.lines]}"
-                )
-            if not np.isclose(
-                self.search.rank(link)[not self.by_length - 1 if False else 0],
-                self._rank(best)[0],
-                rtol=1e-9,
-                atol=1e-6,
-            ):
-                self._differ(f"quoted: {self.search.rank(link)} {best}")
+            self.out.counts["judged good"] += good
+            if stands(link, with_verify=False) != good:
+                lines = [
+                    (x.quantity, x.stretch, x.state, x.value, x.limit, x.verdict.value) for x in link.lines
+                ]
+                self._differ(f"judged: oracle {good} {scheme} {best} {lines}")
+            told, cost = (
+                self.search.rank(link),
+                (best.metres, best.cost) if self.by_length else (best.cost, best.metres),
+            )
+            if not np.allclose(told, cost, rtol=1e-9, atol=2e-9):
+                self._differ(f"quoted: oracle {cost} {best}, program {told}")
 
     # What happened
 

@@ -17,6 +17,7 @@ from estate.links.power import (
     extended_poe_lines,
     feed_loop_ohm,
     poe_lines,
+    poe_loop_ohm,
     supply_volts,
 )
 from estate.links.protectors import protectors
@@ -230,18 +231,23 @@ def _feed_lines(ground: Ground, found: Found) -> list[BudgetLine]:
     if feed.kind == "local":
         return []
     if feed.kind == "poe":
-        lengths_m = [found.stretches[k].cable_length_m for k in carrying]
-        hot = max(carrying, key=lambda k: _conditions(ground, found, k).ambient_c)
-        conditions = _conditions(ground, found, hot)
+        conditions = _conditions(ground, found, last)
         if scheme.extended:
             own_w = sum(ground.catalogue.items[i].number("own_w") for i in scheme.stops[0].items)
-            return extended_poe_lines(found.variant, camera, lengths_m, own_w, conditions)
-        return poe_lines(found.variant, camera, lengths_m[-1], conditions)
+            legs_ohm = [_poe_loop_ohm(ground, found, k) for k in carrying]
+            return extended_poe_lines(found.variant, camera, legs_ohm, own_w, conditions)
+        return poe_lines(found.variant, camera, found.stretches[last].cable_length_m, conditions)
     loop_ohm = sum(_loop_ohm(ground, found, k) for k in carrying)
     site = ground.sites[found.site] if scheme.source == 0 else None
     conditions = ground.conditions(site, hot=ground.is_hot(found.stretches[last].segments))
     supply = supply_volts(found.variant, camera, conditions)
     return conductor_lines(found.variant, camera, loop_ohm, supply, conditions)
+
+
+def _poe_loop_ohm(ground: Ground, found: Found, k: int) -> float:
+    """Return the loop of power by Ethernet over stretch k, cords included [Ω]."""
+    stretch = found.stretches[k]
+    return poe_loop_ohm(stretch.variant, stretch.cable_length_m, _conditions(ground, found, k))
 
 
 def _loop_ohm(ground: Ground, found: Found, k: int) -> float:

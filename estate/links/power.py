@@ -239,16 +239,15 @@ def poe_lines(
 
 
 def extended_poe_lines(
-    variant: Variant, camera: CameraFacts, lengths_m: Sequence[float], own_w: float, conditions: Conditions
+    variant: Variant, camera: CameraFacts, legs_ohm: Sequence[float], own_w: float, conditions: Conditions
 ) -> list[BudgetLine]:
     """Return the lines of power by Ethernet past extenders that take `own_w` each out of the same port [W].
 
-    `lengths_m` are those of the stretches from the port on [m].
+    `legs_ohm` are the loops of the stretches from the port on [Ω].
     """
     feed = conditions.catalogue.feeds[variant.feed]
     floor = VoltsLimit(feed.number("device_volts_min"), feed.source("device_volts_min"))
     pse_v = feed.number("pse_volts_min")
-    legs_ohm = [poe_loop_ohm(variant, length_m, conditions) for length_m in lengths_m]
     lines = []
     for state, load_w in loads(camera, conditions):
         lines.append(power_line("PoE power", state, load_w, feed, "device_w", conditions))

@@ -13,7 +13,7 @@ from estate.links.camera import CameraFacts
 from estate.links.conditions import Conditions
 from estate.links.lines import WHEN, governing, passes
 from estate.links.link import BudgetLine
-from estate.links.power import extended_poe_lines
+from estate.links.power import extended_poe_lines, poe_loop_ohm
 from estate.links.variants import Variant, needs_power_cable
 from estate.settings import LengthsSection, LimitsSection
 
@@ -254,9 +254,9 @@ def link_lines(
     if not stands(signal) or not variant.feed.startswith("poe"):
         return signal
     extender = next(item for item in conditions.catalogue.items.values() if item.kind == "extender")
-    lengths_m = [length_m / stretches] * stretches
+    legs_ohm = [poe_loop_ohm(variant, length_m / stretches, conditions)] * stretches
     own_w = extender.number("own_w")
-    return (*signal, *extended_poe_lines(variant, camera, lengths_m, own_w, conditions))
+    return (*signal, *extended_poe_lines(variant, camera, legs_ohm, own_w, conditions))
 
 
 def _limit(lines_at: Callable[[float], tuple[BudgetLine, ...]], state: str) -> Limit:

@@ -1,14 +1,15 @@
 """One scheme from one site as a graph of walks: cables and exposures as layers, stops between them.
 
-Budgets: the share of its reach that a stretch has used, since the signal last started afresh; and beside it the loop
-of the feed [Ω], or, where an extender hangs on the port, the share of the stretch before it. A stretch that goes
-outdoors pays for its protectors, an aerial one is judged hot: each is a layer of its own, so that costs and limits
-are known before the first metre.
+Budgets: the share of its reach that a stretch has used, since the signal last started afresh; the loop of the feed
+[Ω], or where an extender hangs on the port that of each stretch; spare cables of which it is counted that they are
+taken once. A stretch that goes outdoors pays for its protectors, an aerial one is judged hot: each is a layer of its
+own, so that costs and limits are known before the first metre.
 """
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -182,19 +183,24 @@ class _Builder:
             ]
         )
 
-    @property
+    @cached_property
     def limits(self) -> Floats:
-        """Share of reach, and the feed's loop or the share of the stretch before an extender; then counted spares."""
-        loop_ohm = self.loop_limits_ohm.max() if self.carried else np.inf
-        return np.array([1.0, loop_ohm, *np.ones(len(self.wanted.once))])
+        """Share of reach; the feed's loop, or where an extender hangs on the port that of each stretch; counted spares."""
+        loops_ohm = [self.loop_limits_ohm.max() if self.carried else np.inf]
+        if self.scheme.extended:
+            loops_ohm *= len(self.scheme.stages)
+        return np.array([1.0, *loops_ohm, *np.ones(len(self.wanted.once))])
 
     def _uses(self, k: int, option: Option, signal_m: Floats, carried_m: Floats) -> Floats:
         """Return what lengths use of the budgets: what counts for the signal, and the cable that carries the feed."""
-        share = signal_m / option.reach_m
-        counted = [np.zeros_like(share)] * len(self.wanted.once)
-        if self.scheme.extended:
-            return np.stack([share, share if k == 0 else np.zeros_like(share), *counted], axis=-1)
-        return np.stack([share, carried_m * option.loop_ohm_per_m, *counted], axis=-1)
+        uses = np.zeros((*signal_m.shape, len(self.limits)))
+        uses[..., 0] = signal_m / option.reach_m
+        uses[..., self._loop(k)] = carried_m * option.loop_ohm_per_m
+        return uses
+
+    def _loop(self, k: int) -> int:
+        """Return the budget that the loop of stretch k counts in."""
+        return 1 + k if self.scheme.extended else 1
 
     # Places
 
@@ -246,7 +252,7 @@ class _Builder:
         stage, wanted = self.scheme.stages[k], self.wanted
         kind = StretchKind(
             stage=stage,
-            carries=k >= self.scheme.source and self.carried,
+            carries=k >= self.scheme.source and (self.carried or self.scheme.extended),
             powered=stage.feed.startswith("poe") and not self.scheme.extended,
             with_verify=wanted.with_verify,
             discouraged=wanted.discouraged,
@@ -288,7 +294,7 @@ class _Builder:
             self._add(k, option, [], (0.0, 0.0), (first + 1, first + 1))
             ends: tuple[int, ...] = (first + 1,)
         elif not spares:
-            self._add(k, option, [], (0.0, 0.0), (first, first))
+            self._add_new(k, option)
             ends = (first,)
         else:
             family = self.ground.catalogue.cables[option.variant.signal_cable].family
@@ -298,6 +304,18 @@ class _Builder:
             ends = (first, first + 1, first + 2)
         self.options[first] = option
         return _Medium(option, nears, first, ends)
+
+    def _add_new(self, k: int, option: Option) -> None:
+        """Add the layer of an option whose cable is all new; the same for every site where cable passes all nodes."""
+        new = self.book.arcs(option)
+        cost = self._passable(new)
+        key = (id(option), k if self.scheme.extended else -1, len(self.limits))
+        if cost is not new.cost or key not in self.book.layers:
+            uses = self._uses(k, option, new.cable_m, new.cable_m)
+            self.book.layers[key] = Layer(new.tail, new.head, cost, uses, self.limits)
+        layer = replace(self.book.layers[key], limits=self.limits)
+        self.arcs[len(self.layers)] = _Arcs(new.segment, (), len(new.tail))
+        self.layers.append(layer)
 
     def _add(
         self,
@@ -320,7 +338,7 @@ class _Builder:
             ]
         )
         spare_uses = self._uses(k, option, spare_m, carried_m)
-        for column, once in enumerate(self.wanted.once, 2):
+        for column, once in enumerate(self.wanted.once, len(self.limits) - len(self.wanted.once)):
             spare_uses[:, column] = [spare.id == once for spare, _, _ in spares]
         begins = np.array([s.nodes[0 if forth else -1] for s, forth, _ in spares], dtype=np.int64)
         ends = np.array([s.nodes[-1 if forth else 0] for s, forth, _ in spares], dtype=np.int64)
@@ -389,7 +407,7 @@ class _Builder:
         resets: tuple[bool, bool],
         uses: Floats,
     ) -> None:
-        every = np.array([*resets, *[False] * len(self.wanted.once)])
+        every = np.array([*resets, *[False] * (len(self.limits) - 2)])
         self.equipment.append(Equipment(before, after, nodes, cost, every, uses))
         self.entered.append(after)
 
@@ -402,6 +420,7 @@ class _Builder:
         cost = option.fixed + self.book.bought(option.variant, signal_m, ends_m) + tie
         carried_m = ends_m if option.variant.power_cable else signal_m
         uses = self._uses(k, option, np.array(signal_m), np.array(carried_m))
+        uses[self._loop(k)] += option.cords_ohm
         nodes = self._begun(k, option, medium.nears)
         self._between(hub, medium.begins, nodes, cost, (False, False), uses)
 
@@ -432,11 +451,16 @@ class _Builder:
                 for near in medium.nears
             )
         ]
-        cost = self.book.least(sum(prices.item(items[i]).value for i in stop.items))
+        if not nodes:
+            return
+        at = np.concatenate(nodes)
+        money = sum(prices.item(items[i]).value for i in stop.items)
+        bring = np.zeros(len(at)) if stop.by_port else self.ground.power_money[at]
+        cost = np.array([self.book.least(money + each) for each in bring.tolist()])
         resets = (stop.restores, stop.source and not self.scheme.extended)
         nothing = np.zeros(len(self.limits))
-        for layer in medium.ends if nodes else ():
-            self._between(layer, hub, np.concatenate(nodes), cost, resets, nothing)
+        for layer in medium.ends:
+            self._between(layer, hub, at, cost, resets, nothing)
 
     def _arrivals(self, media: Sequence[_Medium]) -> Targets:
         """Let walks arrive at the cameras, those of one mounting height on a layer of their own."""

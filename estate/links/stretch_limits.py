@@ -9,7 +9,7 @@ from estate.links.camera import CameraFacts
 from estate.links.conditions import NO_JOINTS, Conditions, Joints, SupplyVolts
 from estate.links.earths import with_items
 from estate.links.link import BudgetLine
-from estate.links.power import end_equipment_w, feed_loop_ohm, loads, poe_lines, volts_limit
+from estate.links.power import end_equipment_w, feed_loop_ohm, loads, poe_lines, poe_loop_ohm, volts_limit
 from estate.links.reach import LONGEST_M, SHORTEST_M, farthest_m, stands
 from estate.links.variants import Variant
 
@@ -108,7 +108,11 @@ def loop_limit_ohm(
     return min(limits)
 
 
-def ohm_per_m(variant: Variant, conditions: Conditions) -> float:
-    """Return the loop of a stretch's feed per metre of its cable, inf where it isn't known [Ω/m]."""
-    ohm = feed_loop_ohm(variant, 1.0, conditions)
-    return math.inf if math.isnan(ohm) else ohm
+def loop_ohm(variant: Variant, conditions: Conditions) -> tuple[float, float]:
+    """Return the loop of a stretch's feed per metre of its cable, inf where it isn't known, and that of its cords [Ω/m, Ω]."""
+    if conditions.catalogue.feeds[variant.feed].kind == "poe":
+        cords_ohm = poe_loop_ohm(variant, 0.0, conditions)
+        ohm = poe_loop_ohm(variant, 1.0, conditions) - cords_ohm
+    else:
+        ohm, cords_ohm = feed_loop_ohm(variant, 1.0, conditions), 0.0
+    return math.inf if math.isnan(ohm) else ohm, cords_ohm

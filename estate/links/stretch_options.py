@@ -13,8 +13,9 @@ from estate.links.judging import signalling
 from estate.links.protectors import protectors
 from estate.links.schemes import Stage, stage_variants
 from estate.links.spares import Spare
-from estate.links.stretch_limits import ohm_per_m
+from estate.links.stretch_limits import loop_ohm
 from estate.links.variants import Variant
+from estate.links.walk_graph import Layer
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -35,11 +36,13 @@ class Option:
     inline: tuple[str, ...]
     reach_m: float
     loop_ohm_per_m: float
-    """0 where the stretch carries no feed over conductors."""
+    """0 where the stretch carries no feed over conductors, or power by Ethernet that its own length decides."""
     fixed: float
     """Items and ends made off, by what is made least."""
     spare: Spare | None = None
     """The spare cable that it is, all of it."""
+    cords_ohm: float = 0.0
+    """Loop of the cords at its ends, where power by Ethernet goes on past it."""
 
     @property
     def items(self) -> tuple[str, ...]:
@@ -64,7 +67,7 @@ class StretchKind:
 
     stage: Stage
     carries: bool
-    """Whether it carries the camera's feed over conductors."""
+    """Whether it carries the camera's feed over conductors whose loop decides."""
     powered: bool
     """Whether its length decides over power by Ethernet."""
     with_verify: bool
@@ -82,6 +85,8 @@ class StretchBook:
     ground: Ground
     _options: dict[tuple[object, ...], list[Option]] = field(default_factory=dict)
     _arcs: dict[tuple[object, ...], OptionArcs] = field(default_factory=dict)
+    layers: dict[tuple[object, ...], Layer] = field(default_factory=dict)
+    """Layers of options whose cable is all new, as graphs of walks want them."""
 
     @property
     def by_length(self) -> bool:
@@ -127,8 +132,10 @@ class StretchBook:
                 masks.append((mask, True, items))
         options = []
         for mask, hot, items in masks:
-            ohm = ohm_per_m(variant, ground.conditions(None, hot=hot)) if kind.carries else 0.0
-            option = Option(variant, mask, hot, items, inline, 0.0, ohm, 0.0)
+            each_ohm, cords_ohm = (
+                loop_ohm(variant, ground.conditions(None, hot=hot)) if kind.carries else (0.0, 0.0)
+            )
+            option = Option(variant, mask, hot, items, inline, 0.0, each_ohm, 0.0, cords_ohm=cords_ohm)
             option = replace(
                 option, reach_m=self.reach_m(kind, camera, option), fixed=self._fixed(kind, option)
             )
@@ -194,6 +201,7 @@ class StretchBook:
         return (
             one.reach_m >= other.reach_m
             and one.loop_ohm_per_m <= other.loop_ohm_per_m
+            and one.cords_ohm <= other.cords_ohm
             and one.fixed <= other.fixed
             and all(a <= b for a, b in zip(*rates, strict=True))
             and not bool((other.usable & ~one.usable).any())

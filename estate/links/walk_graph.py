@@ -117,7 +117,7 @@ def walk_graph(nodes: int, layers: Sequence[Layer], equipment: Sequence[Equipmen
     finite = np.isfinite(cost) & np.isfinite(uses).all(axis=1)
     if (cost[finite] < 0).any() or (uses[finite] < 0).any():
         raise ValueError("costs and uses must be 0 or more")
-    order = np.lexsort((arc, item, cost, head, tail))
+    order = np.lexsort((cost, head, tail))  # stable: cable before equipment, in the order given
     order = order[finite[order]]
     limits = np.array([[*layer.limits, *counts] for layer in layers], dtype=float)
     return WalkGraph(

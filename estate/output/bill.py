@@ -1,6 +1,7 @@
 """The bill: items with quantity, rate and amount, each thing counted once."""
 
-from collections import defaultdict
+import math
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
@@ -31,12 +32,13 @@ class BillLine:
 
 
 def bill_lines(design: Design) -> list[BillLine]:
-    """Return the bill of a design: cable net, waste on lines of its own, works once, equipment, recorders."""
+    """Return the bill of a design: cable net, waste on lines of its own, works once, equipment, cabinets, recorders."""
     return [
         *_cable(design),
         *_pulling(design),
         *_works(design),
         *_ends(design),
+        *_cabinets(design),
         *_recorders(design),
     ]
 
@@ -58,7 +60,8 @@ def _cable(design: Design) -> Iterator[BillLine]:
     net: dict[str, float] = defaultdict(float)
     for link in design.links:
         for run in link.runs:
-            net[run.cable] += 0.0 if run.installed else run.cable_length_m
+            if run.is_new:
+                net[run.cable] += run.cable_length_m
     waste = design.survey.settings.lengths.waste_percent
     for cable, metres in sorted(net.items()):
         rate, name = design.prices.rate("cable_m", cable), design.catalogue.cables[cable].name
@@ -72,7 +75,7 @@ def _pulling(design: Design) -> Iterator[BillLine]:
     metres: dict[str, float] = defaultdict(float)
     network = design.network
     for link in design.links:
-        for segment in (s for run in link.runs if not run.installed for s in run.segments):
+        for segment in (s for run in link.runs if run.is_new for s in run.segments):
             kind = network.segment_containment[segment] or "other"
             metres[kind] += float(network.segment_length_m[segment])
     for kind, length_m in sorted(metres.items()):
@@ -119,7 +122,8 @@ def _ends(design: Design) -> Iterator[BillLine]:
         for each in link.equipment:
             items[each.item] += 1
         for run in link.runs:
-            ends[design.catalogue.cables[run.cable].family] += 2
+            if not run.shared:
+                ends[design.catalogue.cables[run.cable].family] += 2
     for item, count in sorted(items.items()):
         name = design.catalogue.items[item].name
         rate = design.prices.item(design.catalogue.items[item])
@@ -129,6 +133,26 @@ def _ends(design: Design) -> Iterator[BillLine]:
         yield BillLine(
             "terminations", f"termination-{family}", f"Cable end made off: {family}", "no.", count, rate
         )
+
+
+def _cabinets(design: Design) -> Iterator[BillLine]:
+    """Yield new cabinets, power brought to them, and their switches by model."""
+    items, points = design.catalogue.items, design.survey.points
+    listed = design.prices.item(items["cabinet"])
+    counts: Counter[tuple[str, str, Rate]] = Counter()
+    for use in design.cabinets:
+        if not use.patch.existing:
+            own = float(points["cost"][use.patch.row])
+            rate = listed if math.isnan(own) else Rate(own, invented=False)
+            counts["cabinet", items["cabinet"].name, rate] += 1
+        if use.power_cost:
+            text = "Power brought to a cabinet, by a licensed electrician"
+            counts["cabinet-power", text, Rate(use.power_cost, invented=False)] += 1
+        if use.switch is not None and not use.switch.existing:
+            switch = items[use.switch.model]
+            counts[switch.id, switch.name, design.prices.item(switch)] += 1
+    for (item, text, rate), count in sorted(counts.items(), key=lambda each: (each[0][0], each[0][2].value)):
+        yield BillLine("cabinets", item, text, "no.", count, rate)
 
 
 def _recorders(design: Design) -> Iterator[BillLine]:

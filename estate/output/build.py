@@ -81,20 +81,25 @@ def design_summary(design: Design, bill: Sequence[BillLine], assumptions: Table)
     """Return summary.json of a design."""
     answer, estate = design.answer, design.survey.settings.estate
     headings = {heading: float(money) for heading, money in by_heading(bill).items()}
-    verdicts = Counter(str(link.verdict) for link in design.links)
+    cameras = [link for link in design.links if link.kind == "camera"]
+    verdicts = Counter(str(link.verdict) for link in cameras)
     return {
         "command": "design",
         "estate": estate.title,
         "revision": estate.revision,
         "cameras": len(design.cameras),
-        "linked": sum(link.verdict is not Verdict.NONE for link in design.links),
+        "linked": sum(link.verdict is not Verdict.NONE for link in cameras),
         "links": {str(v): verdicts[v] for v in Verdict if v is not Verdict.CROSSING},
         "recorders": [use.site.id for use in design.recorders],
+        "cabinets": len(design.cabinets),
         "objective": design.survey.settings.design.objective,
         "objective_value": _number(answer.objective_value),
         "cost": {"total": float(total(bill)), **headings},
         "cost_rests_on_invented_rates": any(line.rate.invented for line in bill),
-        "cable_m": _number(sum(run.cable_length_m for link in design.links for run in link.runs)),
+        "cable_m": _number(
+            sum(run.cable_length_m for link in design.links for run in link.runs if not run.shared)
+        ),
+        "trunk_m": _number(sum(trunk.cable_length_m for trunk in design.trunks)),
         "works_m": _number(float(sum(design.network.segment_length_m[s] for s in design.works))),
         "cuts": worst_cuts(design.cuts),
         "bound": _number(answer.bound),
@@ -166,14 +171,15 @@ def _told(value: Any) -> str:
 def design_layers(design: Design, tables: Mapping[str, Table]) -> dict[str, Table]:
     """Return the layers of network.gpkg and of the plan."""
     network, survey = design.network, design.survey
-    used = {use.site.id for use in design.recorders}
-    verdicts = {link.camera: str(link.verdict) for link in design.links}
+    states = {use.site.id: "used" for use in design.recorders}
+    states |= {use.patch.id: "used" if use.switch is not None else "passed" for use in design.cabinets}
+    verdicts = {link.camera: str(link.verdict) for link in design.links if link.camera}
     links = tables["links"]
     ways = [way_wkt(network, link.segments) for link in design.links]
     return {
         **drawing_layers(survey, network, tables, design.findings),
         "links": Table(links.columns, links.rows, tuple(ways)),
-        "points": points_layer(survey, network, used, verdicts),
+        "points": points_layer(survey, network, states, verdicts),
         "proximity": proximity_layer(network, design.separation, tables["proximity"]),
         "cures": cures_layer(design),
     }
@@ -229,20 +235,32 @@ def plain_layer(layer: Layer, columns: tuple[str, ...]) -> Table:
     return table(columns, rows, [wkt(shape) for shape in layer.geometry])
 
 
-def points_layer(survey: Survey, network: Network, used: set[str], verdicts: Mapping[str, str]) -> Table:
-    """Return the points with what the design makes of them."""
+def points_layer(
+    survey: Survey, network: Network, states: Mapping[str, str], verdicts: Mapping[str, str]
+) -> Table:
+    """Return the points with what the design makes of them.
+
+    `status` is used for a recorder or a cabinet with a switch, passed for a cabinet where trunks only pass through,
+    else that of the survey; `is_new` says whether what is used there is still to be put up.
+    """
     points = survey.points
     rows, places = [], []
     for row, name in enumerate(points.ids):
-        status = "used" if name in used else points["status"][row] or "existing"
+        found = points["status"][row] or "existing"
+        is_new = name in states and found == "candidate"
         shape = points.geometry[row]
-        rows.append((name, points["kind"][row], points["name"][row], status, verdicts.get(name, "")))
+        rows.append(
+            (
+                name, points["kind"][row], points["name"][row], states.get(name, found), verdicts.get(name, ""),
+                is_new,
+            )
+        )  # fmt: skip
         node = int(network.point_node[row])
         attached = None
         if shape is None and node >= 0 and np.isfinite(network.node_x[node]):
             attached = shapely.Point(network.node_x[node], network.node_y[node])
         places.append(wkt(shape if shape is not None else attached))
-    return table(("id", "kind", "name", "status", "verdict"), rows, places)
+    return table(("id", "kind", "name", "status", "verdict", "is_new"), rows, places)
 
 
 def proximity_layer(network: Network, separation: SegmentSeparation, proximity: Table) -> Table:
@@ -296,7 +314,7 @@ def check_result(
         layers={
             **drawing_layers(survey, network, tables, findings),
             "links": Table(COLUMNS["links"], (), ()),
-            "points": points_layer(survey, network, set(), {}),
+            "points": points_layer(survey, network, {}, {}),
             "proximity": proximity_layer(network, separation, tables["proximity"]),
             "cures": Table(("cure", "segment", "text"), (), ()),
         },

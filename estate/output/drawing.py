@@ -17,6 +17,7 @@ from estate.output.plan_content import (
     PlanStretches,
 )
 from estate.output.result import Result, Table
+from estate.output.symbols import UPLINK_SLEEVES
 from estate.settings import DrawingSection, EstateSection
 from estate.units import MM_PER_M
 
@@ -40,6 +41,7 @@ def plan_content(result: Result) -> PlanContent:
             proposed=segments.column("proposed"),
             links=[len(links.split(";")) if links else 0 for links in segments.column("links")],
             separation_mm=[to_build.get(s, NAN) for s in segments.column("segment")],
+            uplink=uplink_kinds(result),
         ),
         mains=PlanMains(
             geometry=_shapes(layers["mains"]),
@@ -75,6 +77,17 @@ def input_hash(result: Result) -> str:
     """Return one short hash of all input files."""
     text = "".join(f"{name}{digest}" for name, digest in sorted(result.summary["input_hashes"].items()))
     return hashlib.sha256(text.encode()).hexdigest()[:HASH_DIGITS]
+
+
+def uplink_kinds(result: Result) -> list[str]:
+    """Return for each segment whether it carries an uplink, or only a standby one."""
+    links = result.tables["links"]
+    kinds = dict(zip(links.column("link"), links.column("kind"), strict=True))
+    carried = [
+        {kinds.get(link) for link in (links or "").split(";")}
+        for links in result.layers["segments"].column("links")
+    ]
+    return [next((kind for kind in UPLINK_SLEEVES if kind in here), "") for here in carried]
 
 
 def separation_to_build(result: Result) -> dict[str, float]:
@@ -122,4 +135,6 @@ def _counts(result: Result) -> tuple[tuple[str, int], ...]:
     counts = [("cameras", summary["cameras"])]
     if "linked" in summary:
         counts += [("linked", summary["linked"]), ("recorders", len(summary["recorders"]))]
+    if summary.get("cabinets"):
+        counts.append(("cabinets", summary["cabinets"]))
     return (*counts, ("findings", sum(summary["findings_by_severity"].values())))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from estate.output.lettering import POINTS_PER_MM, font, printable, size_pt
 from estate.output.scales import Box, Sheet
-from estate.output.symbols import BLACK, NARROW, Area, Line, Mark, Symbol
+from estate.output.symbols import BLACK, NARROW, Area, Line, Mark, Sleeve, Symbol
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -128,6 +128,17 @@ def lines(axes: "Axes", geometry: Any, line: Line, *, zorder: float = 2.0, gid: 
     for mark in line.marks:
         figure = Line(max(line.pen_mm / 2, NARROW), line.colour)
         stroke(axes, figures(parts, mark), figure, zorder=zorder)
+
+
+def sleeve(axes: "Axes", geometry: Any, style: Sleeve, *, zorder: float = 2.0, gid: str = "") -> None:
+    """Draw a line on either side of line geometries [mm of the sheet]."""
+    stroke(axes, parted(shapely.get_parts(sleeve_lines(geometry, style))), style.line, zorder=zorder, gid=gid)
+
+
+def sleeve_lines(geometry: Any, style: Sleeve) -> Any:
+    """Return the lines of a sleeve round line geometries [mm of the sheet], one round all that meet."""
+    whole = shapely.line_merge(shapely.union_all(geometry))
+    return shapely.boundary(shapely.buffer(whole, style.width_mm / 2, cap_style="flat"))
 
 
 def parted(geometry: Any) -> Floats:

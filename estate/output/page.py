@@ -10,6 +10,7 @@ TABLES = {
     "links": "Links",
     "findings": "Findings",
     "recorders": "Recorders",
+    "cabinets": "Cabinets",
     "budget": "Budget lines",
     "segments": "Segments",
     "proximity": "Near mains",

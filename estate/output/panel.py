@@ -7,14 +7,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from estate.output.ink import frame, letter, lines, shade, stamp, stroke
+from estate.output.ink import frame, letter, lines, shade, sleeve, stamp, stroke
 from estate.output.lettering import LARGE_MM, MEDIUM_MM, SMALL_MM, line_pitch_mm, width_mm, wrapped
 from estate.output.scales import Box, Sheet, paper_mm, round_step_below, sheet
 from estate.output.sheet import TITLE_HEIGHT_MM, TITLE_WIDTH_MM
-from estate.output.symbols import BLACK, THIN, Area, Balloon, Line, Symbol
+from estate.output.symbols import BLACK, THIN, Area, Balloon, Line, Sleeve, Symbol
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+Sample = Line | Sleeve | Symbol | Area | Balloon
+"""What a line of the legend shows."""
 
 PAD_MM = 2.5
 SCALE_HEIGHT_MM = 20.0
@@ -31,7 +34,7 @@ class Entry:
     """One line of the legend."""
 
     text: str
-    sample: Line | Symbol | Area | Balloon
+    sample: Sample
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,11 +199,15 @@ def draw_legend(axes: "Axes", box: Box, entries: Sequence[Entry]) -> None:
         letter(axes, (x + _SWATCH_MM, y - SMALL_MM / 2), entry.text, SMALL_MM)
 
 
-def _draw_sample(axes: "Axes", x: float, y: float, sample: Line | Symbol | Area | Balloon) -> None:
+def _draw_sample(axes: "Axes", x: float, y: float, sample: Sample) -> None:
     """Draw one sample of the legend, 13 mm wide about the height y."""
     wide = _SWATCH_MM - 2.0
     if isinstance(sample, Line):
         lines(axes, [shapely.LineString([(x, y), (x + wide, y)])], sample)
+    elif isinstance(sample, Sleeve):
+        route = [shapely.LineString([(x, y), (x + wide, y)])]
+        sleeve(axes, route, sample)
+        lines(axes, route, Line(THIN, BLACK))
     elif isinstance(sample, Symbol):
         stamp(axes, np.array([[x + wide / 2, y]]), sample)
     elif isinstance(sample, Area):

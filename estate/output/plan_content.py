@@ -30,6 +30,13 @@ class PlanSegments:
     """Number of links that the segment carries."""
     separation_mm: Column = ()
     """Separation from mains to be built on a proposed segment; NaN where none is required."""
+    uplink: Column = ()
+    """Whether the segment carries an uplink, or only a standby one: uplink, standby or empty. May be left out."""
+
+    def with_uplink(self, kind: str) -> NDArray[np.int64]:
+        """Rows of drawn segments that carry this kind of uplink."""
+        rows = [row for row in drawn(self.geometry) if len(self.uplink) and self.uplink[row] == kind]
+        return np.array(rows, dtype=np.int64)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,7 +60,7 @@ class PlanBuildings:
 
 @dataclass(frozen=True, kw_only=True)
 class PlanPoints:
-    """Points; `status` is existing, candidate or used; `verdict` is a camera's, empty where not judged."""
+    """Points; `status` is existing, candidate, used or passed (by trunks); `verdict` is a camera's, empty where not judged."""
 
     id: Column = ()
     kind: Column = ()

@@ -10,14 +10,14 @@ import shapely
 from numpy.typing import NDArray
 
 from estate.findings import Finding, Severity
-from estate.output.ink import Floats, letter, shade, stroke
+from estate.output.ink import Floats, letter, shade, sleeve_lines, stroke
 from estate.output.labels import Label, Occupancy, clusters, corners, place_along, place_around
 from estate.output.lettering import MEDIUM_MM, SMALL_MM, printable, width_mm
 from estate.output.panel import balloon_size, draw_balloon
 from estate.output.plan_content import PlanContent, drawn
 from estate.output.plan_layers import point_keys
 from estate.output.scales import Box
-from estate.output.symbols import BALLOONS, BLACK, THIN, Area, Line, point_symbol
+from estate.output.symbols import BALLOONS, BLACK, THIN, UPLINK_SLEEVES, Area, Line, point_symbol
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -88,6 +88,11 @@ def _occupy(occupancy: Occupancy, content: PlanContent) -> None:
     for geometry in (content.segments.geometry, content.mains.geometry, content.buildings.geometry):
         shapes = [geometry[row] for row in drawn(geometry)]
         occupancy.draw_lines(shapely.get_coordinates(shapely.segmentize(shapes, 0.4)))
+    for kind, style in UPLINK_SLEEVES.items():
+        shapes = [content.segments.geometry[row] for row in content.segments.with_uplink(kind)]
+        if shapes:
+            ring = shapely.segmentize(sleeve_lines(shapes, style), 0.4)
+            occupancy.draw_lines(shapely.get_coordinates(ring))
     xy = content.places()
     for spot, key in zip(xy, point_keys(content), strict=True):
         if np.isfinite(spot).all():
@@ -214,10 +219,16 @@ def _set_segments(occupancy: Occupancy, content: PlanContent, lettering: Letteri
     segments = content.segments
     rows = drawn(segments.geometry)
     order = sorted(rows, key=lambda r: (-int(segments.links[r]), str(segments.id[r])))
+    beside = {
+        row: style.width_mm / 2
+        for kind, style in UPLINK_SLEEVES.items()
+        for row in segments.with_uplink(kind).tolist()
+    }
     for row in order:
         text = printable(f"{segments.id[row]} · {int(segments.links[row])}")
         coordinates = shapely.get_coordinates(segments.geometry[row])
-        label = place_along(occupancy, coordinates, _size(text, SMALL_MM), 0.6)
+        off_mm = 0.6 + beside.get(int(row), 0.0)
+        label = place_along(occupancy, coordinates, _size(text, SMALL_MM), off_mm)
         lettering.keep("segment ids", label, Lettered(label, (text,)) if label else None)
 
 

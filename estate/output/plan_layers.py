@@ -8,7 +8,7 @@ import shapely
 from numpy.typing import NDArray
 
 from estate.findings import Severity
-from estate.output.ink import letter, lines, shade, stamp, stroke
+from estate.output.ink import letter, lines, shade, sleeve, stamp, stroke
 from estate.output.lettering import SMALL_MM
 from estate.output.panel import Entry
 from estate.output.plan_content import PlanContent, View, drawn
@@ -26,6 +26,7 @@ from estate.output.symbols import (
     ROUTE_STATES,
     STRETCH_AREAS,
     THIN,
+    UPLINK_SLEEVES,
     Line,
     containment_line,
     mains_line,
@@ -53,6 +54,8 @@ _KIND_WORDS = {
     "lightning_protection": "lightning protection",
 }
 _POINT_WORDS = {"recorder": "recorder", "patch": "patch point", "pit": "draw pit", "junction": "junction"}
+_UPLINK_WORDS = {"uplink": "uplink of a cabinet in the route", "standby": "standby uplink only"}
+_CABINET_WORDS = {"used": "cabinet with a switch", "passed": "cabinet, uplinks pass through"}
 _VERDICT_WORDS = {"": "not judged", "none": "no link"}
 
 
@@ -62,6 +65,7 @@ def draw_layers(axes: "Axes", content: PlanContent, view: View) -> None:
     shade(axes, _rows(content.buildings.geometry, drawn(content.buildings.geometry)), BUILDING_AREA)
     _draw_stretches(axes, content)
     _draw_mains(axes, content)
+    _draw_uplinks(axes, content)
     _draw_routes(axes, content)
     if len(drawn(content.moved)):
         lines(axes, _rows(content.moved, drawn(content.moved)), MOVED_LINE, zorder=4.0)
@@ -101,10 +105,10 @@ def draw_grid(axes: "Axes", view: View) -> None:
 def _coordinate(value: float, axis: str) -> str:
     """Write a coordinate with its thousands apart.
 
-    >>> _coordinate(501200.0, "E")
-    'E 501 200'
+    >>> _coordinate(501200.0, "E"), _coordinate(-0.0, "N")
+    ('E 501 200', 'N 0')
     """
-    return f"{axis} {value:,.0f}".replace(",", " ")
+    return f"{axis} {value + 0.0:,.0f}".replace(",", " ")
 
 
 def route_states(content: PlanContent) -> NDArray[np.object_]:
@@ -129,6 +133,14 @@ def _draw_routes(axes: "Axes", content: PlanContent) -> None:
     for (containment, state), rows in _grouped(keys, drawn(geometry)).items():
         gid = f"route {containment} {state}".replace(",", "").replace(" ", "-")
         lines(axes, _rows(geometry, rows), route_line(containment, state), zorder=4.0, gid=gid)
+
+
+def _draw_uplinks(axes: "Axes", content: PlanContent) -> None:
+    """Draw a sleeve along the routes that carry uplinks."""
+    for kind, style in UPLINK_SLEEVES.items():
+        rows = content.segments.with_uplink(kind)
+        if len(rows):
+            sleeve(axes, _rows(content.segments.geometry, rows), style, zorder=3.5, gid=f"route with {kind}")
 
 
 def _draw_mains(axes: "Axes", content: PlanContent) -> None:
@@ -187,6 +199,9 @@ def _route_entries(content: PlanContent) -> Iterable[Entry]:
         if containment in found:
             text = "containment not given" if containment == "unknown" else f"line type: {containment}"
             yield Entry(text, containment_line(containment, MIDDLE))
+    for kind, style in UPLINK_SLEEVES.items():
+        if len(content.segments.with_uplink(kind)):
+            yield Entry(_UPLINK_WORDS[kind], style)
 
 
 def _hazard_entries(content: PlanContent) -> Iterable[Entry]:
@@ -225,9 +240,13 @@ def _point_text(kind: str, status: str, verdict: str) -> str:
 
     >>> _point_text("camera", "", "none"), _point_text("patch", "candidate", "")
     ('camera: no link', 'patch point, candidate')
+    >>> _point_text("patch", "used", "")
+    'cabinet with a switch'
     """
     if kind == "camera":
         return f"camera: {_VERDICT_WORDS.get(verdict, verdict)}"
+    if kind == "patch" and status in _CABINET_WORDS:
+        return _CABINET_WORDS[status]
     return _POINT_WORDS.get(kind, kind) + (f", {status}" if status else "")
 
 

@@ -10,6 +10,7 @@ SHEETS = {
     "links": "Links",
     "budget": "Budget lines",
     "recorders": "Recorders",
+    "cabinets": "Cabinets",
     "segments": "Segments",
     "proximity": "Near mains",
     "findings": "Findings",

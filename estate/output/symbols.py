@@ -69,6 +69,14 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
+class Sleeve:
+    """A line on either side of another, `width_mm` apart."""
+
+    line: Line
+    width_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class Symbol:
     """One point symbol: marker shapes over one another, each (shape, size in mm, fill)."""
 
@@ -110,6 +118,12 @@ ROUTE_STATES = {
 }
 """Pen, colour and mark of a route by what is to become of it; the line type tells the containment."""
 
+UPLINK_SLEEVES = {
+    "uplink": Sleeve(Line(NARROW, GREEN), 2.4),
+    "standby": Sleeve(Line(NARROW, GREEN, LINE_TYPES["dashed"]), 2.4),
+}
+"""What is drawn along a route that carries uplinks, by their kind."""
+
 MAINS_MARKS = {
     "mains": Mark("zigzag", 2.6, 14.0),
     "drive": Mark("wave", 2.6, 14.0),
@@ -130,6 +144,12 @@ CAMERA_SYMBOLS = {
 """Symbol of a camera by verdict; empty: not judged."""
 
 _PLACE_SHAPES = {"recorder": ("square", 3.8, BLUE), "patch": ("diamond", 3.8, GREEN)}
+_CABINETS = {
+    "used": Symbol((("diamond", 4.8, "none"), ("diamond", 2.8, "full")), GREEN, MIDDLE),
+    "passed": Symbol((("diamond", 4.8, "none"), ("bar", 2.8, "none")), GREEN, MIDDLE),
+}
+"""A patch point in use: with a switch, or with trunks that only pass through."""
+
 _STATUS_FILLS = {"used": "full", "existing": "left", "candidate": "none"}
 
 OTHER_SYMBOLS = {
@@ -191,6 +211,8 @@ def point_symbol(kind: str, status: str, verdict: str) -> Symbol:
     """Return the symbol of a point."""
     if kind == "camera":
         return CAMERA_SYMBOLS.get(verdict, CAMERA_SYMBOLS[""])
+    if kind == "patch" and status in _CABINETS:
+        return _CABINETS[status]
     if kind in _PLACE_SHAPES:
         shape, size, colour = _PLACE_SHAPES[kind]
         return Symbol(((shape, size, _STATUS_FILLS.get(status, "none")),), colour, MIDDLE)

@@ -8,12 +8,27 @@ import numpy as np
 
 from estate.catalogue.tables import Catalogue
 from estate.findings import Finding
-from estate.links.link import BudgetLine, CableRun, Link
+from estate.links.link import BudgetLine, Link
 from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
 from estate.output.bill import BillLine
+from estate.output.cabinets import CABINETS, CORES, cabinets_table, cores_table
 from estate.output.result import Table, table
 from estate.output.terminations import terminations_table
+from estate.output.way_tables import (
+    ALTERNATIVES,
+    EQUIPMENT,
+    LINK_WHYS,
+    MISSES,
+    RUNS,
+    WOULD_STAND,
+    alternatives_table,
+    equipment_table,
+    link_whys,
+    misses_table,
+    runs_table,
+    would_stand_table,
+)
 from estate.placement.cuts import Cut
 from estate.placement.design import Design
 from estate.placement.fill import fill_percent
@@ -25,16 +40,17 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "links": (
         "link", "kind", "camera", "head", "recorder", "method", "cable", "length_m", "cable_length_m", "verdict",
         "margin_percent", "limiting", "loss_db", "volts_day", "volts_night", "segments", "equipment", "basis", "cost",
+        *LINK_WHYS,
     ),
     "budget": (
         "link", "quantity", "state", "profile", "value", "limit", "unit", "margin_percent", "verdict", "basis",
-        "source", "stretch",
+        "source", "stretch", "informs", "note",
     ),
     "recorders": (
         "recorder", "status", "model", "channels", "used", "used_analogue", "used_network", "spare", "mbps",
         "gb_per_day", "cost",
     ),
-    "cabinets": ("patch", "switch", "ports", "used", "spare", "poe_w", "poe_used_w", "uplink", "cost"),
+    "cabinets": CABINETS,
     "segments": (
         "segment", "route", "from", "to", "length_m", "containment", "links", "cables", "fill_percent", "actions",
     ),
@@ -48,12 +64,14 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     ),
     "cuts": ("subject_kind", "subject", "cameras_lost", "cameras_stranded", "cameras"),
     "terminations": ("link", "end", "conductor", "pair", "terminal", "purpose", "strip_mm"),
-    "alternatives": (
-        "camera", "rank", "head", "method", "cable_length_m", "cost", "margin_percent", "avoids",
-    ),
+    "runs": RUNS,
+    "equipment": EQUIPMENT,
+    "alternatives": ALTERNATIVES,
+    "misses": MISSES,
+    "would_stand": WOULD_STAND,
     "survey": ("rank", "subject_kind", "subject", "fact", "test", "verdicts", "cameras", "building"),
     "programme": ("order", "remedy", "subject", "action", "cost", "cost_total", "cameras", "cameras_total"),
-    "cores": ("cable", "core", "link", "from", "to"),
+    "cores": CORES,
     "phases": ("phase", "step", "subject_kind", "subject", "length_m", "cost"),
     "quantities": ("item", "description", "unit", "quantity", "rate", "amount"),
 }  # fmt: skip
@@ -62,9 +80,10 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
 def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
     """Return every table of a design by name; those that a design does not fill have their columns only."""
     filled = {
-        "links": links_table(design.links, design.network),
+        "links": links_table(design),
         "budget": budget_table(design.links),
         "recorders": recorders_table(design),
+        "cabinets": cabinets_table(design),
         "segments": segments_table(
             design.survey, design.catalogue, design.network, design.links, design.findings
         ),
@@ -73,6 +92,11 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
         ),
         "findings": findings_table(design.findings),
         "cuts": cuts_table(design.cuts),
+        "runs": runs_table(design.links, design.network),
+        "equipment": equipment_table(design),
+        "alternatives": alternatives_table(design),
+        "misses": misses_table(design),
+        "would_stand": would_stand_table(design),
         "phases": phases_table(design),
         "terminations": terminations_table(design.links, design.catalogue, design.network.node_id.tolist()),
         "cores": cores_table(design),
@@ -81,9 +105,10 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
     return {name: filled.get(name, Table(columns)) for name, columns in COLUMNS.items()}
 
 
-def links_table(links: Sequence[Link], network: Network) -> Table:
+def links_table(design: Design) -> Table:
     """One row per link; a camera without a link has verdict none and the nearest miss in limiting."""
-    return table(COLUMNS["links"], [_link_row(link, network) for link in links])
+    rows = [(*_link_row(link, design.network), *link_whys(design, link)) for link in design.links]
+    return table(COLUMNS["links"], rows)
 
 
 def _link_row(link: Link, network: Network) -> tuple[Any, ...]:
@@ -125,7 +150,7 @@ def _budget_row(link: Link, line: BudgetLine) -> tuple[Any, ...]:
     verdict = "" if line.informs and np.isnan(line.limit) else line.verdict
     return (
         link.id, line.quantity, line.state, line.profile, line.value, line.limit, line.unit, line.margin_percent,
-        verdict, line.basis, line.source, line.stretch or None,
+        verdict, line.basis, line.source, line.stretch or None, "yes" if line.informs else "no", line.text,
     )  # fmt: skip
 
 
@@ -241,29 +266,11 @@ def cuts_table(cuts: Sequence[Cut]) -> Table:
 
 def phases_table(design: Design) -> Table:
     """One row per thing done in a phase; nothing where estate.toml names no phases."""
-    steps = phase_steps(design.survey, design.network, design.links, design.works, design.recorders)
+    steps = phase_steps(
+        design.survey, design.network, design.links, design.works, design.recorders, design.cabinets
+    )
     rows = [(s.phase, s.step, s.subject_kind, s.subject, s.length_m, s.cost) for s in steps]
     return table(COLUMNS["phases"], rows)
-
-
-def cores_table(design: Design) -> Table:
-    """Two cores per fibre link, numbered from 1 in each cable."""
-    per_link = int(design.catalogue.rules["fibre"]["cores_per_link"].value)
-    rows = [
-        (run.installed or f"{link.id}-{run.cable}", core, link.id, *_ends(design.network, run, link))
-        for link in design.links
-        for run in link.runs
-        if design.catalogue.cables[run.cable].family == "fibre"
-        for core in range(1, per_link + 1)
-    ]
-    return table(COLUMNS["cores"], rows)
-
-
-def _ends(network: Network, run: CableRun, link: Link) -> tuple[str, str]:
-    """Return the names of what a cable joins: head and camera, or the nodes of equipment on the way."""
-    first = link.head if run.nodes[0] == link.nodes[0] else str(network.node_id[run.nodes[0]])
-    last = link.camera if run.nodes[-1] == link.nodes[-1] else str(network.node_id[run.nodes[-1]])
-    return first, last
 
 
 def quantities_table(bill: Sequence[BillLine]) -> Table:

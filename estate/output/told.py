@@ -1,12 +1,13 @@
 """What the commands print: short texts for a terminal or a pipe."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
 from estate.catalogue.tables import Catalogue, Entry
-from estate.findings import Finding, Severity
+from estate.findings import Finding, Severity, Verdict
 from estate.network.network import Network
 from estate.output.result import Result, clean
 from estate.survey.survey import Survey
@@ -113,12 +114,42 @@ def told_design(result: Result) -> list[str]:
             f"({row['used_analogue']} analogue, {row['used_network']} network), {row['status']}"
             for row in result.tables["recorders"].records()
         ),
+        *told_cabinets(result),
         f"cost: {summary['cost']['total']:,.2f} {currency} = {cost}" if cost else f"cost: 0.00 {currency}",
         told_bound(result),
         *told_cut(result),
         *told_phases(result),
     ]
     return [*lines, *result.notes]
+
+
+def told_cabinets(result: Result) -> list[str]:
+    """Say what stands in each cabinet, how full it is, and where its uplinks lead."""
+    points, links = result.layers["points"], result.tables["links"].records()
+    is_new = dict(zip(points.column("id"), points.column("is_new"), strict=True))
+    uplinks = {row["link"]: row for row in links if row["kind"] != "camera"}
+    lines = []
+    for row in result.tables["cabinets"].records():
+        ways = [uplinks[name] for name in (row["uplink"] or "").split(";") if name]
+        words = [
+            f"{way['kind']} to {way['recorder']} over {way['length_m']:.0f} m{_beside(way)}" for way in ways
+        ]
+        state = "new" if is_new[row["patch"]] else "existing"
+        lines.append(", ".join([f"cabinet {row['patch']}: {_switch(row)}", *words, state]))
+    return lines
+
+
+def _beside(link: Mapping[str, Any]) -> str:
+    """Return the verdict of a link where it is not within limits."""
+    return "" if link["verdict"] == Verdict.WITHIN else f" ({link['verdict']})"
+
+
+def _switch(row: Mapping[str, Any]) -> str:
+    """Return the switch of a cabinet with ports and power allocated."""
+    if not row["switch"]:
+        return "no switch, trunks pass through"
+    limit = "" if row["poe_w"] is None else f" of {row['poe_w']:.0f}"
+    return f"{row['switch']}, {row['used']} of {row['ports']} ports, {row['poe_used_w']:.0f}{limit} W"
 
 
 def told_cut(result: Result) -> list[str]:

@@ -213,6 +213,10 @@ def _before_cost(task: PlacementTask, choices: Choices) -> tuple[int, int]:
     return sum(verify for verify, _ in marks), sum(discouraged for _, discouraged in marks)
 
 
+ROUNDING_PERCENT = 1e-7
+"""Gap that is nothing but rounding."""
+
+
 def bounded(answer: PlacementAnswer, bound: float, gap_percent: float) -> PlacementAnswer:
     """Return the answer with a bound that holds for every way, not only for those found.
 
@@ -221,6 +225,6 @@ def bounded(answer: PlacementAnswer, bound: float, gap_percent: float) -> Placem
     value = answer.objective_value
     bound = min(bound, value) if not np.isnan(bound) else NAN
     gap = 100 * (value - bound) / abs(value) if value else 0.0
-    proven = answer.status == "optimal" and gap <= gap_percent
+    proven = answer.status == "optimal" and gap <= gap_percent + ROUNDING_PERCENT
     status = answer.status if proven or answer.status != "optimal" else "best_found"
     return replace(answer, bound=bound, gap_percent=gap, status=status)

@@ -188,7 +188,8 @@ def _conductor_findings(catalogue: Catalogue, links: tuple[Link, ...]) -> list[F
 
 def _misses(search: LinkSearch, chosen: Chosen) -> dict[int, tuple[str, list[Miss]]]:
     """Return for every camera without a link why, in words, and the misses it rests on."""
-    had = {each.camera for each in chosen.found}
+    joined = {place for each in chosen.task.sections for place in (each.tail, each.head)}
+    had = {f.camera for f in chosen.found if f.site < search.recorders or f.site in joined}
     without = [k for k in range(len(search.cameras)) if chosen.answer.choice[k] < 0]
     no_room = "; ".join(short(chosen.task, chosen.answer)) if any(k in had for k in without) else ""
     misses: dict[int, tuple[str, list[Miss]]] = {

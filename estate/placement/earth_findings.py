@@ -11,7 +11,7 @@ from estate.links.judging import stretch_earths
 from estate.links.link import Link
 from estate.links.protectors import leaves_building, protectors
 from estate.links.search import LinkSearch
-from estate.placement.places import middle
+from estate.placement.places import middle, served_by
 
 DESIGNER = "refer to a competent electrical designer"
 METAL_FREE = f"metal-free fibre, or a recorder in the camera's building; {DESIGNER}"
@@ -100,7 +100,7 @@ def _joining_routes(search: LinkSearch, links: Sequence[Link]) -> Iterator[Findi
         yield Finding(
             severity, effect, action, "route", name, f"route {name}: {found.text}", x=x, y=y, source=SOURCE,
             remedy=f"have it opened or insulated at one building; {DESIGNER}; metal-free fibre does not cure the strand",
-            cameras=tuple(sorted({link.camera for link in links if set(link.segments) & set(segments)})),
+            cameras=served_by(links, [link for link in links if set(link.segments) & set(segments)]),
         )  # fmt: skip
 
 

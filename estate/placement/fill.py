@@ -9,6 +9,7 @@ from estate.catalogue.tables import Catalogue
 from estate.findings import Action, Effect, Finding, Severity
 from estate.links.link import Link
 from estate.network.network import Network
+from estate.placement.places import served_by
 from estate.survey.survey import Survey
 
 
@@ -76,5 +77,5 @@ def fill_findings(
             unit="%",
             source=catalogue.rules["fill"]["more_cables_percent"].source,
             remedy="recover dead cables, replace several by one fibre, or lay another duct",
-            cameras=tuple(sorted({link.camera for link in users})),
+            cameras=served_by(links, users),
         )

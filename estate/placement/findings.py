@@ -12,7 +12,7 @@ from estate.links.search import LinkSearch
 from estate.links.supplies import supply_findings
 from estate.placement.earth_findings import earth_findings
 from estate.placement.mains_findings import MOVE, mains_findings
-from estate.placement.places import middle, segment_users
+from estate.placement.places import middle, segment_users, served_by
 from estate.placement.recorders import NOT_GIVEN, RecorderUse
 
 
@@ -122,7 +122,7 @@ def _near_limits(links: Sequence[Link]) -> Iterator[Finding]:
             yield Finding(
                 Severity.WATCH, Effect.DEGRADED, Action.SURVEY, "link", link.id,
                 f"link {link.id} passes with little margin: {link.limiting}",
-                remedy="measure the way with a wheel before ordering", cameras=(link.camera,),
+                remedy="measure the way with a wheel before ordering", cameras=served_by(links, [link]),
             )  # fmt: skip
 
 

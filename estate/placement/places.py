@@ -1,19 +1,43 @@
-"""Where findings stand, and whom a segment serves."""
+"""Where findings stand, and whom a link or a segment serves."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from estate.links.link import Link
 from estate.network.network import Network
 
 
-def segment_users(links: Iterable[Link]) -> dict[int, tuple[str, ...]]:
-    """Return the cameras whose links use each segment."""
+def cameras_of(links: Sequence[Link]) -> dict[str, tuple[str, ...]]:
+    """Return the cameras that hang on each link, by its id: its own, or those of the cabinet that an uplink feeds."""
+    behind: dict[str, list[str]] = defaultdict(list)
+    for link in links:
+        if link.kind == "camera" and link.head != link.recorder:
+            behind[link.head].append(link.camera)
+    return {
+        link.id: (link.camera,) if link.kind == "camera" else tuple(sorted(behind[patch_of(link)]))
+        for link in links
+    }
+
+
+def patch_of(uplink: Link) -> str:
+    """Return the patch point that an uplink leads to."""
+    return uplink.id.partition("-")[2]
+
+
+def segment_users(links: Sequence[Link]) -> dict[int, tuple[str, ...]]:
+    """Return the cameras that lose their link with each segment."""
+    served = cameras_of(links)
     users: dict[int, set[str]] = defaultdict(set)
     for link in links:
         for segment in link.segments:
-            users[segment].add(link.camera)
+            users[segment].update(served[link.id])
     return {segment: tuple(sorted(cameras)) for segment, cameras in sorted(users.items())}
+
+
+def served_by(links: Sequence[Link], some: Iterable[Link]) -> tuple[str, ...]:
+    """Return the cameras that hang on some of the links."""
+    served = cameras_of(links)
+    return tuple(sorted({camera for link in some for camera in served[link.id]}))
 
 
 def middle(network: Network, segment: int) -> tuple[float, float]:

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from estate.links.conditions import cable_length_m
 from estate.links.search import LinkSearch
@@ -57,7 +58,8 @@ def _is_multimode(search: LinkSearch, cable: str) -> bool:
 def _ways(search: LinkSearch, cable: str) -> Iterator[tuple[int, int, tuple[int, ...]]]:
     """Yield the cheapest ways of a cable from each cabinet to every recorder, and to its nearest cabinets."""
     rules = search.rules((cable,))
-    graph = matrix(search.network, np.where(search.open((cable,), with_verify=False), rules.weight, np.inf))
+    weight = np.where(search.open((cable,), with_verify=False), rules.weight, np.inf)
+    graph = matrix(search.network, weight)
     recorders = search.recorders
     for cabinet in range(recorders, len(search.sites)):
         start = search.sites[cabinet]
@@ -72,6 +74,22 @@ def _ways(search: LinkSearch, cable: str) -> Iterator[tuple[int, int, tuple[int,
             _, segments = way(graph, found, end.node)
             tail, head = sorted((cabinet, place))
             yield tail, head, segments if tail == cabinet else segments[::-1]
+            if search.settings.design.diverse_uplinks:
+                other = _apart(search, weight, start.node, end.node, segments)
+                if other:
+                    yield tail, head, other if tail == cabinet else other[::-1]
+
+
+def _apart(
+    search: LinkSearch, weight: NDArray[np.float64], start: int, end: int, segments: tuple[int, ...]
+) -> tuple[int, ...]:
+    """Return the cheapest way that shares no route with another; empty where there is none."""
+    routes = search.network.segment_route[list(segments)]
+    shared = np.isin(search.network.segment_route, routes[routes >= 0])
+    shared[list(segments)] = True
+    graph = matrix(search.network, np.where(shared, np.inf, weight))
+    found = tree(graph, start)
+    return way(graph, found, end)[1] if np.isfinite(found.distance[end]) else ()
 
 
 def _may_join(search: LinkSearch, cable: str, one: int, other: int) -> bool:

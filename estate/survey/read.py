@@ -204,6 +204,11 @@ def _layer(table: Table, columns: Columns, assumed: Marks, defaulted: Marks) -> 
     )
 
 
+def input_hashes(folder: Path) -> dict[str, str]:
+    """Return SHA-256 of every input file of an estate by name."""
+    return _hashes(folder, layer_files(folder))
+
+
 def _hashes(folder: Path, files: Mapping[str, list[Path]]) -> dict[str, str]:
     paths = [folder / SETTINGS_FILE, *(path for paths in files.values() for path in paths)]
     return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in paths}

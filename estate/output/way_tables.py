@@ -1,0 +1,78 @@
+"""Tables behind a link's explanation: its cables stretch by stretch, what stands where, what else there is."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from estate.links.link import Link
+from estate.network.network import Network
+from estate.output.result import Table, table
+from estate.placement.design import Design
+
+RUNS = (
+    "link", "stretch", "role", "cable", "installed", "method", "feed", "length_m", "cable_length_m", "nodes",
+    "segments",
+)  # fmt: skip
+EQUIPMENT = ("link", "item", "name", "node", "fed_by")
+ALTERNATIVES = ("camera", "rank", "head", "method", "cable_length_m", "cost", "margin_percent", "avoids")
+MISSES = ("camera", "rank", "method", "text")
+WOULD_STAND = ("camera", "rank", "kind", "text", "change_cost", "method", "head", "cost")
+LINK_WHYS = ("feed", "fed_at", "works_cost", "would_stand_with")
+"""Columns of a link beside those that others rely on."""
+
+
+def runs_table(links: Sequence[Link], network: Network) -> Table:
+    """One row per cable of each stretch, from the head on; nodes and segments in the order they are passed."""
+    rows = [
+        (
+            link.id, run.stretch, run.role, run.cable, run.installed or run.trunk, run.method, run.feed, run.length_m,
+            run.cable_length_m, [network.node_id[n] for n in run.nodes], [network.segment_id[s] for s in run.segments],
+        )
+        for link in links
+        for run in link.runs
+    ]  # fmt: skip
+    return table(RUNS, rows)
+
+
+def equipment_table(design: Design) -> Table:
+    """One row per item of each link, in the order that it is met, with what feeds it."""
+    items = design.catalogue.items
+    rows = [
+        (link.id, each.item, items[each.item].name, each.node, each.fed_by)
+        for link in design.links
+        for each in link.equipment
+    ]
+    return table(EQUIPMENT, rows)
+
+
+def alternatives_table(design: Design) -> Table:
+    """One row per link that stands and was not chosen, the cheapest first."""
+    rows = [tuple(getattr(each, column) for column in ALTERNATIVES) for each in design.alternatives]
+    return table(ALTERNATIVES, rows)
+
+
+def misses_table(design: Design) -> Table:
+    """One row per method and camera without a link: by what it fails, the nearest first."""
+    rows = [
+        (camera, rank, miss.method, miss.text)
+        for camera, misses in design.misses.items()
+        for rank, miss in enumerate(misses, 1)
+    ]
+    return table(MISSES, rows)
+
+
+def would_stand_table(design: Design) -> Table:
+    """One row per change that would give a camera a link, the cheapest first."""
+    rows = [
+        (camera, rank, each.kind, each.text, each.money, each.method, each.head, each.total)
+        for camera, changes in design.changes.items()
+        for rank, each in enumerate(changes, 1)
+    ]
+    return table(WOULD_STAND, rows)
+
+
+def link_whys(design: Design, link: Link) -> tuple[Any, ...]:
+    """Return feed, where it begins, works in full, and what would make a link that there is none of."""
+    works = sum(money for segment, money in design.works.items() if segment in link.segments)
+    least: Mapping[str, Any] = design.changes
+    changes = least.get(link.camera, ()) if link.camera else ()
+    return link.feed, link.fed_at, works, changes[0].told if changes else ""
