@@ -221,7 +221,9 @@ def explain(folder: Path, camera: str, source: Path | None = None) -> list[str]:
     """
     place = source or saved_result(folder)
     result = read_result(place)
-    missing = {"links", "runs", "misses", "would_stand"} - set(result.tables)
+    missing = {"link_facts", "budget_notes", "runs", "equipment", "misses", "would_stand"} - set(
+        result.tables
+    )
     if missing or result.command == "check":
         fix = "run `estate design FOLDER` first"
         raise InputError([Problem(str(place), "a result with links that can be explained", fix=fix)])

@@ -91,7 +91,7 @@ def test_the_budget_lines_are_a_table_that_lines_up(folder):
     for row in table[1:]:
         assert row[at:].lstrip("[").split()[0].rstrip("]") in ("within", "marginal", "-")
     fixed = [row.split() for row in table if row.strip().startswith("fixed part")]
-    assert [(row[2], row[3], row[4]) for row in fixed] == [("70.0", "90.0", "m"), ("60.0", "90.0", "m")]
+    assert [(row[2], row[3], row[4]) for row in fixed] == [("70.0", "90", "m"), ("60.0", "90", "m")]
 
 
 def test_lines_that_only_inform_stand_in_brackets(folder):

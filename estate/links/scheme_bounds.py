@@ -11,7 +11,14 @@ from estate.links.earths import End
 from estate.links.protectors import protectors
 from estate.links.schemes import Scheme, Stage
 from estate.links.site import SiteFacts
-from estate.links.stretch_options import StretchBook, StretchKind, usable_variants
+from estate.links.stretch_limits import loop_ohm
+from estate.links.stretch_options import (
+    OVER_CONDUCTORS,
+    StretchBook,
+    StretchKind,
+    feed_limits_ohm,
+    usable_variants,
+)
 from estate.links.variants import Variant
 from estate.network.paths import PathGraph, matrix, tree
 
@@ -19,6 +26,16 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Laying = tuple[tuple[str, ...], bool]
 """Cables, and whether they stay indoors."""
+
+
+@dataclass(frozen=True)
+class Ends:
+    """Where a stretch may end: nodes, earths, mounting heights, and the greatest loop of the feed there [Ω]."""
+
+    nodes: tuple[int, ...]
+    fars: tuple[End, ...]
+    heights_m: tuple[float, ...]
+    loops_ohm: tuple[float, ...]
 
 
 @dataclass
@@ -71,14 +88,21 @@ class SchemeBounds:
         facts = cameras[0]
         for stage in scheme.stages[:-1]:
             places = self._places(scheme, site)
-            best = self._onward(stage, facts, reached, list(places), list(places.values()))
+            count = len(places)
+            ends = Ends(tuple(places), tuple(places.values()), (0.0,) * count, (np.inf,) * count)
+            best = self._onward(stage, facts, reached, ends)
             reached = {
                 (node, place): float(cost)
                 for (node, place), cost in zip(places.items(), best, strict=True)
                 if np.isfinite(cost)
             }
-        nodes = self.book.ground.network.point_node[[camera.row for camera in cameras]].tolist()
-        return self._onward(scheme.stages[-1], facts, reached, nodes, [camera.row for camera in cameras])
+        ends = Ends(
+            nodes=tuple(self.book.ground.network.point_node[[camera.row for camera in cameras]].tolist()),
+            fars=tuple(camera.row for camera in cameras),
+            heights_m=tuple(camera.height_m for camera in cameras),
+            loops_ohm=tuple(feed_limits_ohm(self.book.ground, scheme, site, cameras).tolist()),
+        )
+        return self._onward(scheme.stages[-1], facts, reached, ends)
 
     def _places(self, scheme: Scheme, site: SiteFacts) -> dict[int, End]:
         """Return where equipment of a scheme may stand, with the earth that it has there."""
@@ -88,40 +112,27 @@ class SchemeBounds:
         return dict(ground.node_places)
 
     def _onward(
-        self,
-        stage: Stage,
-        facts: CameraFacts,
-        reached: Mapping[tuple[int, End], float],
-        nodes: Sequence[int],
-        fars: Sequence[End],
+        self, stage: Stage, facts: CameraFacts, reached: Mapping[tuple[int, End], float], ends: Ends
     ) -> Floats:
-        """Return the least costs at nodes where a stretch may end, with what it ends at there."""
-        best = np.full(len(nodes), np.inf)
+        """Return the least costs at the places where a stretch may end."""
+        best = np.full(len(ends.nodes), np.inf)
         earths = self.book.ground.earths
-        alike = tuple(earths.alike(far) for far in fars)
         for (node, near), so_far in reached.items():
-            key = (stage, _kind(facts), node, earths.alike(near), tuple(nodes), alike)
+            key = (stage, _kind(facts), node, earths.alike(near), ends)
             if key not in self._leaps:
-                self._leaps[key] = self._leap(stage, facts, node, near, nodes, fars)
+                self._leaps[key] = self._leap(stage, facts, node, near, ends)
             best = np.minimum(best, so_far + self._leaps[key])
         return best
 
-    def _leap(
-        self,
-        stage: Stage,
-        facts: CameraFacts,
-        node: int,
-        near: End,
-        nodes: Sequence[int],
-        fars: Sequence[End],
-    ) -> Floats:
+    def _leap(self, stage: Stage, facts: CameraFacts, node: int, near: End, ends: Ends) -> Floats:
         """Return the least costs of a stretch from one node to others."""
-        at = np.array(nodes, dtype=np.int64)
+        at = np.array(ends.nodes, dtype=np.int64)
+        heights_m, loops_ohm = np.array(ends.heights_m), np.array(ends.loops_ohm)
         best = np.full(len(at), np.inf)
-        earths = self.book.ground.earths
-        kinds = {earths.alike(far): far for far in fars}
+        earths, spares = self.book.ground.earths, {spare.cable for spare in self.book.ground.spares}
+        kinds = {earths.alike(far): far for far in ends.fars}
         place = {kind: number for number, kind in enumerate(kinds)}
-        of_kind = np.array([place[earths.alike(far)] for far in fars], dtype=np.int64)
+        of_kind = np.array([place[earths.alike(far)] for far in ends.fars], dtype=np.int64)
         for variant, reach_m in self._lengths(stage, facts):
             stands = [self._may_stand(stage, variant, far, near) for far in kinds.values()]
             if not any(stands):
@@ -131,9 +142,21 @@ class SchemeBounds:
             if guard:
                 inside, _ = self._from(node, variant.cables, indoors=True)
                 cost = np.minimum(inside, cost + guard)
-            usable = (length_m[at] <= reach_m) & np.array(stands)[of_kind]
-            best = np.minimum(best, np.where(usable, cost[at], np.inf))
+            up_m = np.zeros(len(at)) if variant.signal_cable in spares else heights_m
+            ohm = self._ohm_per_m(stage, variant) * self.book.longer
+            usable = (length_m[at] + up_m <= reach_m) & np.array(stands)[of_kind]
+            if ohm:
+                usable &= np.where(usable, length_m[at], 0.0) * ohm <= loops_ohm
+            rise = up_m * self.book.longer * self.book.bought(variant, 1.0, 1.0)
+            best = np.minimum(best, np.where(usable, cost[at] + rise, np.inf))
         return best
+
+    def _ohm_per_m(self, stage: Stage, variant: Variant) -> float:
+        """Return the loop of a stretch that carries its feed over conductors, 0 of any other [Ω/m]."""
+        ground = self.book.ground
+        if ground.catalogue.feeds[stage.feed].kind not in OVER_CONDUCTORS:
+            return 0.0
+        return loop_ohm(variant, ground.conditions(None))[0] * (1 - 1e-9)
 
     def _may_stand(self, stage: Stage, variant: Variant, far: End, near: End) -> bool:
         """Whether a stretch may join two earths."""

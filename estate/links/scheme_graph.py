@@ -18,13 +18,20 @@ from numpy.typing import ArrayLike, NDArray
 from estate.links.conditions import Joints
 from estate.links.earths import End
 from estate.links.found import Found, Reuse
-from estate.links.judging import Laid, quoted
+from estate.links.judging import Laid, quoted, signalling
 from estate.links.labels import Start, Targets, Walk
-from estate.links.power import supply_volts
 from estate.links.schemes import Scheme, stage_variants
 from estate.links.spares import Spare
-from estate.links.stretch_limits import loop_limit_ohm
-from estate.links.stretch_options import Option, OptionArcs, StretchBook, StretchKind, usable_variants
+from estate.links.stretch_limits import splice_reach_m
+from estate.links.stretch_options import (
+    OVER_CONDUCTORS,
+    Option,
+    OptionArcs,
+    StretchBook,
+    StretchKind,
+    feed_limits_ohm,
+    usable_variants,
+)
 from estate.links.variants import Variant
 from estate.links.walk_graph import Equipment, Layer, WalkGraph, walk_graph
 
@@ -137,8 +144,10 @@ class _Builder:
         self.entered: list[int] = []
         self.options: dict[int, Option] = {}
         self.arcs: dict[int, _Arcs] = {}
+        self.spliced = self._may_be_spliced()
         self.places = [self._places(k) for k in range(len(self.scheme.stops))]
-        self.loop_limits_ohm = self._loop_limits_ohm()
+        cameras = [self.ground.cameras[c] for c in wanted.cameras]
+        self.loop_limits_ohm = feed_limits_ohm(self.ground, self.scheme, self.site, cameras)
         self.carried = self.ground.catalogue.feeds[self.scheme.feed].kind in OVER_CONDUCTORS
 
     def built(self) -> SchemeGraph | None:
@@ -167,42 +176,48 @@ class _Builder:
 
     # Limits
 
-    def _loop_limits_ohm(self) -> Floats:
-        """Return the greatest loop of each camera's feed, infinite where it is not fed over conductors [Ω]."""
-        cameras = [self.ground.cameras[c] for c in self.wanted.cameras]
-        if self.ground.catalogue.feeds[self.scheme.feed].kind not in OVER_CONDUCTORS:
-            return np.full(len(cameras), np.inf)
-        conditions = self.ground.conditions(self.site if self.scheme.source == 0 else None)
-        variants = stage_variants(self.scheme.stages[-1], self.ground.catalogue, self.ground.settings.design)
-        if not variants:
-            return np.full(len(cameras), -1.0)
-        return np.array(
-            [
-                loop_limit_ohm(variants[0], c, supply_volts(variants[0], c, conditions), conditions)
-                for c in cameras
-            ]
-        )
-
     @cached_property
     def limits(self) -> Floats:
-        """Share of reach; the feed's loop, or where an extender hangs on the port that of each stretch; counted spares."""
+        """Share of reach; loop of the feed, or where an extender hangs on the port of each stretch; splices; counted spares."""
         loops_ohm = [self.loop_limits_ohm.max() if self.carried else np.inf]
         if self.scheme.extended:
             loops_ohm *= len(self.scheme.stages)
-        return np.array([1.0, *loops_ohm, *np.ones(len(self.wanted.once))])
+        return np.array([1.0, *loops_ohm, *[1.0] * self.spliced, *np.ones(len(self.wanted.once))])
 
     def _uses(self, k: int, option: Option, signal_m: Floats, carried_m: Floats) -> Floats:
         """Return what lengths use of the budgets: what counts for the signal, and the cable that carries the feed."""
         uses = np.zeros((*signal_m.shape, len(self.limits)))
         uses[..., 0] = signal_m / option.reach_m
         uses[..., self._loop(k)] = carried_m * option.loop_ohm_per_m
+        if self.spliced and self._is_fibre(option):
+            uses[..., self._splices()] = signal_m / self._splice_reach(k, option)[0]
         return uses
+
+    def _is_fibre(self, option: Option) -> bool:
+        return self.ground.catalogue.cables[option.variant.signal_cable].family == "fibre"
+
+    def _splices(self) -> int:
+        """Return the budget that the loss of fibre counts in, splices included."""
+        return len(self.limits) - len(self.wanted.once) - 1
+
+    def _splice_reach(self, k: int, option: Option) -> tuple[float, float]:
+        """Return how far the loss of a fibre lets it go, and what a splice takes of that [m]."""
+        facts = signalling(self.camera, self.scheme.stages[k].signal)
+        return splice_reach_m(option.variant, facts, self.ground.conditions(None, hot=option.hot))
 
     def _loop(self, k: int) -> int:
         """Return the budget that the loop of stretch k counts in."""
         return 1 + k if self.scheme.extended else 1
 
     # Places
+
+    def _may_be_spliced(self) -> bool:
+        """Whether a spare fibre could be part of a stretch."""
+        methods, cables = self.ground.catalogue.methods, self.ground.catalogue.cables
+        laid = {cable for stage in self.scheme.stages for cable in methods[stage.method].signal_cables}
+        return any(
+            spare.cable in laid and cables[spare.cable].family == "fibre" for spare in self.ground.spares
+        )
 
     def _places(self, k: int) -> list[tuple[End, NDArray[np.int64]]]:
         """Return where stop k can stand, by what earth it has there."""
@@ -309,7 +324,7 @@ class _Builder:
         """Add the layer of an option whose cable is all new; the same for every site where cable passes all nodes."""
         new = self.book.arcs(option)
         cost = self._passable(new)
-        key = (id(option), k if self.scheme.extended else -1, len(self.limits))
+        key = (id(option), k if self.scheme.extended else -1, len(self.limits), self.spliced)
         if cost is not new.cost or key not in self.book.layers:
             uses = self._uses(k, option, new.cable_m, new.cable_m)
             self.book.layers[key] = Layer(new.tail, new.head, cost, uses, self.limits)
@@ -338,6 +353,9 @@ class _Builder:
             ]
         )
         spare_uses = self._uses(k, option, spare_m, carried_m)
+        if self.spliced and option.spare is None and self._is_fibre(option):
+            loss_m, splice_m = self._splice_reach(k, option)
+            spare_uses[:, self._splices()] += SPARE_ENDS * splice_m / loss_m
         for column, once in enumerate(self.wanted.once, len(self.limits) - len(self.wanted.once)):
             spare_uses[:, column] = [spare.id == once for spare, _, _ in spares]
         begins = np.array([s.nodes[0 if forth else -1] for s, forth, _ in spares], dtype=np.int64)
@@ -370,10 +388,12 @@ class _Builder:
         for spare in self.ground.spares:
             if spare.cable != option.variant.signal_cable or not option.usable[list(spare.segments)].all():
                 continue
-            joints = Joints(2, spare.joints.bad_or_unknown)
+            joints = Joints(SPARE_ENDS, spare.joints.bad_or_unknown)
             reach_m = self.book.reach_m(self.kinds[k], self.camera, option, joints)
             if reach_m > 0:
-                counted_m = spare.length_m + option.reach_m - reach_m
+                # Splices of fibre count against its loss alone, which has a budget of its own.
+                shorter_m = 0.0 if self._is_fibre(option) else option.reach_m - reach_m
+                counted_m = spare.length_m + shorter_m
                 found += [(spare, forth, counted_m) for forth in (True, False) if self._goes_on(spare, forth)]
         return found
 
@@ -408,6 +428,8 @@ class _Builder:
         uses: Floats,
     ) -> None:
         every = np.array([*resets, *[False] * (len(self.limits) - 2)])
+        if self.spliced:
+            every[self._splices()] = resets[0]
         self.equipment.append(Equipment(before, after, nodes, cost, every, uses))
         self.entered.append(after)
 
@@ -493,5 +515,5 @@ class _Builder:
 TIE = 1e-12
 """What makes the first of the catalogue the choice among equals."""
 
-OVER_CONDUCTORS = ("dc", "ac", "coax")
-"""Kinds of feed that conductors carry, whose resistance decides."""
+SPARE_ENDS = 2
+"""Joints at the ends of a spare cable that is a part of a stretch."""

@@ -31,6 +31,9 @@ Kind = tuple[str, str, bool]
 
 Best = dict[tuple[int, Kind], Found]
 
+_Try = tuple[Scheme, bool, Kind]
+"""A scheme, with or without what the user discourages, and the kind of its links."""
+
 
 @dataclass
 class LinkSearch(Ground):
@@ -257,15 +260,39 @@ class _FromSite:
         return spares.issuperset(found.spares) and not self.search.closed & set(found.segments)
 
     def _improve(self, best: Best, cameras: Sequence[int], open_: set[tuple[int, Kind]] | None) -> None:
-        """Put down what beats the best known, of the kinds that are open; None: all."""
-        users = self._users(cameras)
-        for scheme in sorted(users, key=lambda s: (len(s.stages), self.bounds.floor(s))):
+        """Put down what beats the best known, of the kinds that are open; None: all.
+
+        Every camera tries the scheme that could cost it least, then the next, until none could beat what it has.
+        """
+        left = self._by_least(cameras, open_)
+        while left:
+            rounds: dict[_Try, list[int]] = defaultdict(list)
+            for (camera, kind), tries in list(left.items()):
+                known = best.get((camera, kind))
+                below = np.inf if known is None else self.search.made_least(known)
+                if tries and tries[-1][0] < below:
+                    _, _, scheme, discouraged = tries.pop()
+                    rounds[scheme, discouraged, kind].append(camera)
+                else:
+                    del left[camera, kind]
+            for (scheme, discouraged, kind), users in rounds.items():
+                for group in self._groups(scheme, users):
+                    self._search(scheme, group, kind, best, discouraged=discouraged)
+
+    def _by_least(
+        self, cameras: Sequence[int], open_: set[tuple[int, Kind]] | None
+    ) -> dict[tuple[int, Kind], list[tuple[float, int, Scheme, bool]]]:
+        """Return for each camera and kind the schemes that could serve it, the one that could cost least last."""
+        left: dict[tuple[int, Kind], list[tuple[float, int, Scheme, bool]]] = defaultdict(list)
+        for number, (scheme, users) in enumerate(self._users(cameras).items()):
             for discouraged in self.passes(scheme):
                 kind = self._kind(scheme, discouraged=discouraged)
-                wanted = [c for c in users[scheme] if open_ is None or (c, kind) in open_]
-                hopeful = self._hopeful(scheme, wanted, kind, best)
-                for group in self._groups(scheme, hopeful):
-                    self._search(scheme, group, kind, best, discouraged=discouraged)
+                wanted = [c for c in users if open_ is None or (c, kind) in open_]
+                for camera, least in self._least(scheme, wanted):
+                    left[camera, kind].append((least, number, scheme, discouraged))
+        for tries in left.values():
+            tries.sort(key=lambda each: (-each[0], -each[1]))
+        return dict(sorted(left.items()))
 
     def every_scheme(self, camera: int) -> list[Found]:
         """Return the best link of each scheme to one camera."""
@@ -386,20 +413,15 @@ class _FromSite:
 
     # Bounds
 
-    def _hopeful(self, scheme: Scheme, cameras: Sequence[int], kind: Kind, best: Best) -> list[int]:
-        """Return the cameras that a scheme could serve for less than is known, as far as shortest ways tell."""
+    def _least(self, scheme: Scheme, cameras: Sequence[int]) -> Iterator[tuple[int, float]]:
+        """Yield what a link of a scheme costs each camera at least, of those that one could reach."""
         search, alike = self.search, defaultdict(list)
         for c in cameras:
             facts = search.cameras[c]
             alike[facts.signal, None if np.isnan(facts.mbps) else facts.mbps].append(c)
-        found = []
         for group in alike.values():
             least = self.bounds.least(scheme, search.sites[self.site], [search.cameras[c] for c in group])
-            for c, cost in zip(group, least, strict=True):
-                known = best.get((c, kind))
-                if np.isfinite(cost) and (known is None or cost < search.made_least(known)):
-                    found.append(c)
-        return sorted(found)
+            yield from ((c, float(cost)) for c, cost in zip(group, least, strict=True) if np.isfinite(cost))
 
     # One scheme
 

@@ -108,6 +108,18 @@ def loop_limit_ohm(
     return min(limits)
 
 
+def splice_reach_m(variant: Variant, camera: CameraFacts, conditions: Conditions) -> tuple[float, float]:
+    """Return how far the loss of a fibre lets a stretch go, and what a splice takes of that [m]."""
+
+    def loss(length_m: float, joints: Joints = NO_JOINTS) -> BudgetLine:
+        lines = signal_lines(variant, camera, length_m, conditions, joints)
+        return next(line for line in lines if line.quantity == "fibre loss")
+
+    near, far, spliced = loss(0.0), loss(LONGEST_M), loss(0.0, Joints(good=1))
+    db_per_m = (far.value - near.value) / LONGEST_M
+    return (near.limit - near.value) / db_per_m, (spliced.value - near.value) / db_per_m
+
+
 def loop_ohm(variant: Variant, conditions: Conditions) -> tuple[float, float]:
     """Return the loop of a stretch's feed per metre of its cable, inf where it isn't known, and that of its cords [Ω/m, Ω]."""
     if conditions.catalogue.feeds[variant.feed].kind == "poe":

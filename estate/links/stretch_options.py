@@ -10,10 +10,12 @@ from estate.links.camera import CameraFacts
 from estate.links.conditions import NO_JOINTS, Joints
 from estate.links.ground import Ground
 from estate.links.judging import signalling
+from estate.links.power import supply_volts
 from estate.links.protectors import protectors
-from estate.links.schemes import Stage, stage_variants
+from estate.links.schemes import Scheme, Stage, stage_variants
+from estate.links.site import SiteFacts
 from estate.links.spares import Spare
-from estate.links.stretch_limits import loop_ohm
+from estate.links.stretch_limits import loop_limit_ohm, loop_ohm
 from estate.links.variants import Variant
 from estate.links.walk_graph import Layer
 
@@ -262,3 +264,28 @@ def usable_variants(ground: Ground, stage: Stage, *, discouraged: bool) -> list[
         for variant in stage_variants(stage, ground.catalogue, ground.settings.design)
         if discouraged or not ground.is_discouraged(variant.method, variant.cables)
     ]
+
+
+OVER_CONDUCTORS = ("dc", "ac", "coax")
+"""Kinds of feed that conductors carry, whose resistance decides."""
+
+
+def feed_limits_ohm(
+    ground: Ground, scheme: Scheme, site: SiteFacts, cameras: Sequence[CameraFacts]
+) -> Floats:
+    """Return the greatest loop of each camera's feed, infinite where it is not fed over conductors [Ω].
+
+    Its supply is the site's, or a new one on the way; -1 where none will do or the load is not known.
+    """
+    if ground.catalogue.feeds[scheme.feed].kind not in OVER_CONDUCTORS:
+        return np.full(len(cameras), np.inf)
+    conditions = ground.conditions(site if scheme.source == 0 else None)
+    variants = stage_variants(scheme.stages[-1], ground.catalogue, ground.settings.design)
+    if not variants:
+        return np.full(len(cameras), -1.0)
+    return np.array(
+        [
+            loop_limit_ohm(variants[0], c, supply_volts(variants[0], c, conditions), conditions)
+            for c in cameras
+        ]
+    )

@@ -70,7 +70,9 @@ def switched_cabinets(result: Result) -> list[str]:
 
 
 def _link(result: Result, camera: str) -> Row:
-    return next(row for row in _rows(result, "links") if row["kind"] == "camera" and row["camera"] == camera)
+    (link,) = _rows(result, "links", kind="camera", camera=camera)
+    (facts,) = _rows(result, "link_facts", link=link["link"])
+    return {**link, **facts}
 
 
 def _rows(result: Result, table: str, **wanted: Any) -> list[Row]:
@@ -171,7 +173,9 @@ def _at_node(result: Result, node: str, stands: Mapping[str, list[str]], told: s
 def _budget(result: Result, link: Row) -> Iterator[str]:
     """Yield the budget lines as a table that lines up; those that only inform in brackets."""
     head = ("quantity", "state", "value", "limit", "unit", "margin", "verdict", "stretch", "")
-    rows = [_budget_row(row) for row in _rows(result, "budget", link=link["link"])]
+    notes = _rows(result, "budget_notes", link=link["link"])
+    lines = _rows(result, "budget", link=link["link"])
+    rows = [_budget_row({**line, **note}) for line, note in zip(lines, notes, strict=True)]
     if not rows:
         return
     yield ""
@@ -185,7 +189,7 @@ def _budget_row(row: Row) -> tuple[str, ...]:
         row["quantity"] if row["informs"] == "no" else f"[{row['quantity']}]",
         row["state"],
         _number(row["value"], row["unit"]),
-        _number(row["limit"], row["unit"]),
+        "" if row["limit"] is None else f"{round(row['limit'], 2):g}",
         row["unit"],
         "" if row["margin_percent"] is None else f"{row['margin_percent']:.1f} %",
         verdict if row["informs"] == "no" else f"[{verdict}]",

@@ -17,16 +17,19 @@ from estate.output.result import Table, table
 from estate.output.terminations import terminations_table
 from estate.output.way_tables import (
     ALTERNATIVES,
+    BUDGET_NOTES,
     EQUIPMENT,
-    LINK_WHYS,
+    LINK_FACTS,
     MISSES,
     RUNS,
     WOULD_STAND,
     alternatives_table,
+    budget_notes_table,
     equipment_table,
-    link_whys,
+    link_facts_table,
     misses_table,
     runs_table,
+    told_lines,
     would_stand_table,
 )
 from estate.placement.cuts import Cut
@@ -40,11 +43,10 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "links": (
         "link", "kind", "camera", "head", "recorder", "method", "cable", "length_m", "cable_length_m", "verdict",
         "margin_percent", "limiting", "loss_db", "volts_day", "volts_night", "segments", "equipment", "basis", "cost",
-        *LINK_WHYS,
     ),
     "budget": (
         "link", "quantity", "state", "profile", "value", "limit", "unit", "margin_percent", "verdict", "basis",
-        "source", "stretch", "informs", "note",
+        "source", "stretch",
     ),
     "recorders": (
         "recorder", "status", "model", "channels", "used", "used_analogue", "used_network", "spare", "mbps",
@@ -64,6 +66,8 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     ),
     "cuts": ("subject_kind", "subject", "cameras_lost", "cameras_stranded", "cameras"),
     "terminations": ("link", "end", "conductor", "pair", "terminal", "purpose", "strip_mm"),
+    "budget_notes": BUDGET_NOTES,
+    "link_facts": LINK_FACTS,
     "runs": RUNS,
     "equipment": EQUIPMENT,
     "alternatives": ALTERNATIVES,
@@ -80,7 +84,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
 def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
     """Return every table of a design by name; those that a design does not fill have their columns only."""
     filled = {
-        "links": links_table(design),
+        "links": links_table(design.links, design.network),
         "budget": budget_table(design.links),
         "recorders": recorders_table(design),
         "cabinets": cabinets_table(design),
@@ -92,6 +96,8 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
         ),
         "findings": findings_table(design.findings),
         "cuts": cuts_table(design.cuts),
+        "budget_notes": budget_notes_table(design.links),
+        "link_facts": link_facts_table(design),
         "runs": runs_table(design.links, design.network),
         "equipment": equipment_table(design),
         "alternatives": alternatives_table(design),
@@ -105,10 +111,9 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
     return {name: filled.get(name, Table(columns)) for name, columns in COLUMNS.items()}
 
 
-def links_table(design: Design) -> Table:
+def links_table(links: Sequence[Link], network: Network) -> Table:
     """One row per link; a camera without a link has verdict none and the nearest miss in limiting."""
-    rows = [(*_link_row(link, design.network), *link_whys(design, link)) for link in design.links]
-    return table(COLUMNS["links"], rows)
+    return table(COLUMNS["links"], [_link_row(link, network) for link in links])
 
 
 def _link_row(link: Link, network: Network) -> tuple[Any, ...]:
@@ -137,20 +142,15 @@ def budget_table(links: Sequence[Link]) -> Table:
     """One row per budget line. A line that only informs has no verdict where it has no limit."""
     return table(
         COLUMNS["budget"],
-        [_budget_row(link, line) for link in links for line in link.lines if not _says_nothing(line)],
+        [_budget_row(link, line) for link in links for line in told_lines(link)],
     )
-
-
-def _says_nothing(line: BudgetLine) -> bool:
-    """Whether a line is information with nothing to tell, as a loss for which no band is published."""
-    return line.informs and bool(np.isnan(line.value))
 
 
 def _budget_row(link: Link, line: BudgetLine) -> tuple[Any, ...]:
     verdict = "" if line.informs and np.isnan(line.limit) else line.verdict
     return (
         link.id, line.quantity, line.state, line.profile, line.value, line.limit, line.unit, line.margin_percent,
-        verdict, line.basis, line.source, line.stretch or None, "yes" if line.informs else "no", line.text,
+        verdict, line.basis, line.source, line.stretch or None,
     )  # fmt: skip
 
 

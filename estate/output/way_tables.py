@@ -1,9 +1,10 @@
 """Tables behind a link's explanation: its cables stretch by stretch, what stands where, what else there is."""
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
-from estate.links.link import Link
+import numpy as np
+
+from estate.links.link import BudgetLine, Link
 from estate.network.network import Network
 from estate.output.result import Table, table
 from estate.placement.design import Design
@@ -16,8 +17,8 @@ EQUIPMENT = ("link", "item", "name", "node", "fed_by")
 ALTERNATIVES = ("camera", "rank", "head", "method", "cable_length_m", "cost", "margin_percent", "avoids")
 MISSES = ("camera", "rank", "method", "text")
 WOULD_STAND = ("camera", "rank", "kind", "text", "change_cost", "method", "head", "cost")
-LINK_WHYS = ("feed", "fed_at", "works_cost", "would_stand_with")
-"""Columns of a link beside those that others rely on."""
+LINK_FACTS = ("link", "feed", "fed_at", "works_cost")
+BUDGET_NOTES = ("link", "line", "informs", "note")
 
 
 def runs_table(links: Sequence[Link], network: Network) -> Table:
@@ -70,9 +71,28 @@ def would_stand_table(design: Design) -> Table:
     return table(WOULD_STAND, rows)
 
 
-def link_whys(design: Design, link: Link) -> tuple[Any, ...]:
-    """Return feed, where it begins, works in full, and what would make a link that there is none of."""
-    works = sum(money for segment, money in design.works.items() if segment in link.segments)
-    least: Mapping[str, Any] = design.changes
-    changes = least.get(link.camera, ()) if link.camera else ()
-    return link.feed, link.fed_at, works, changes[0].told if changes else ""
+def link_facts_table(design: Design) -> Table:
+    """One row per link: its camera's feed, where that begins, and the works that it uses, in full."""
+    rows = [
+        (
+            link.id, link.feed, link.fed_at,
+            sum(money for segment, money in design.works.items() if segment in link.segments),
+        )
+        for link in design.links
+    ]  # fmt: skip
+    return table(LINK_FACTS, rows)
+
+
+def told_lines(link: Link) -> list[BudgetLine]:
+    """Return the budget lines that tables hold: without information that has nothing to tell, as a loss with no band."""
+    return [line for line in link.lines if not (line.informs and np.isnan(line.value))]
+
+
+def budget_notes_table(links: Sequence[Link]) -> Table:
+    """One row per budget line, numbered within its link: whether it only informs, and what it says in words."""
+    rows = [
+        (link.id, number, "yes" if line.informs else "no", line.text)
+        for link in links
+        for number, line in enumerate(told_lines(link), 1)
+    ]
+    return table(BUDGET_NOTES, rows)

@@ -56,6 +56,8 @@ def choose(search: LinkSearch, progress: Progress) -> Chosen:
     progress("choosing recorders and cabinets")
     first = placement_task(search, found, sections(searches, {}))
     answer = solve_placement(first, progress)
+    if answer.status == "interrupted":
+        return Chosen(found, first, bounded(answer, NAN, first.gap_percent))
     bound = _bound(search, easiest, loose, first, answer, progress)
     chosen = _within_room(search, searches, own, Chosen(found, first, answer), progress)
     return replace(chosen, answer=bounded(chosen.answer, bound, first.gap_percent))

@@ -20,6 +20,7 @@ from estate.network.network import Network
 from estate.placement.cabinets import CabinetUse, Trunk
 from estate.placement.choosing import Chosen, choose
 from estate.placement.chosen import chosen_link, no_link
+from estate.placement.conflict import conflicts
 from estate.placement.cut_findings import cut_findings
 from estate.placement.cuts import Cut, single_cuts
 from estate.placement.explain import short
@@ -186,12 +187,19 @@ def _conductor_findings(catalogue: Catalogue, links: tuple[Link, ...]) -> list[F
     return found
 
 
+CONFLICT_SECONDS = 20.0
+"""How long the cameras and limits that get into each other's way are looked for."""
+
+
 def _misses(search: LinkSearch, chosen: Chosen) -> dict[int, tuple[str, list[Miss]]]:
     """Return for every camera without a link why, in words, and the misses it rests on."""
     joined = {place for each in chosen.task.sections for place in (each.tail, each.head)}
     had = {f.camera for f in chosen.found if f.site < search.recorders or f.site in joined}
     without = [k for k in range(len(search.cameras)) if chosen.answer.choice[k] < 0]
-    no_room = "; ".join(short(chosen.task, chosen.answer)) if any(k in had for k in without) else ""
+    no_room = ""
+    if any(k in had for k in without):
+        found = conflicts(chosen.task, chosen.answer, CONFLICT_SECONDS)
+        no_room = "; ".join([*short(chosen.task, chosen.answer), *map(str, found)])
     misses: dict[int, tuple[str, list[Miss]]] = {
         k: (f"a link stands, but there is no room: {no_room}", []) for k in without if k in had
     }
