@@ -62,6 +62,8 @@ class Walks:
         self.node = {name: number for number, name in enumerate(sorted(self.point))}
         self.spare = {row["id"]: row for row in rows.cables if row["status"] == "spare"}
         self.spare_names = sorted(self.spare)
+        self.spare_m = {name: self._own_m(row) for name, row in self.spare.items()}
+        self.bad = {name: int(row["joints"] or 5) for name, row in self.spare.items()}  # unknown: 5 at most
         drawn = {end for row in rows.routes if row.get("wkt") for end in (row["_a"], row["_b"])}
         self.passing = {name for name, row in self.point.items() if row["kind"] != "camera" or name in drawn}
         self.fed = {name for name in self.passing if self._is_fed(self.point[name])}
@@ -84,6 +86,12 @@ class Walks:
         for row in self.rows.buildings:
             found.setdefault(row["earth_zone"], set()).add(row["earthing"] or None)
         return {zone: next(iter(kinds)) if len(kinds) == 1 else None for zone, kinds in found.items()}
+
+    def _own_m(self, row: dict) -> float:
+        """Length of a spare cable: as measured, else that of its way with slack and ends."""
+        lengths = self.settings.lengths
+        way_m = sum(self.route[name]["length_m"] for name in row["_way"][1])
+        return float(row["length_m"] or way_m * (1 + lengths.slack_percent / 100) + 2 * lengths.end_m)
 
     # Walks
 
@@ -144,8 +152,8 @@ class Walks:
         proposed = np.array([row.get("status") == "proposed" for row in routes])
         outdoors = np.array([bool(row.get("wkt")) for row in routes]) & bool(self.rows.buildings)
         bits = 2 ** np.arange(len(routes))
-        spare_m = np.array([self._spare_m(c) for c in courses])
-        bad = np.array([sum(self.spare[s]["_bad"] for s, _, _ in c.spares) for c in courses])
+        spare_m = np.array([self._taken_m(c) for c in courses])
+        bad = np.array([sum(self.bad[s] for s, _, _ in c.spares) for c in courses])
         count = np.array([len(c.spares) for c in courses])
         whole = np.array([len(c.spares) == 1 and c.spares[0][1:] == (0, len(c.segments)) for c in courses])
         new = passed - spared
@@ -178,8 +186,8 @@ class Walks:
             "passed": passed,
         }
 
-    def _spare_m(self, course: Course) -> float:
-        return float(sum(self.spare[s]["_cable_m"] for s, _, _ in course.spares))
+    def _taken_m(self, course: Course) -> float:
+        return float(sum(self.spare_m[s] for s, _, _ in course.spares))
 
     def _pieces(self, course: Course) -> int:
         """How many pieces the signal cable of a course has: its spare cables and the new ones between."""

@@ -173,7 +173,7 @@ def _spares(rng, routes: list[dict], family: str) -> tuple[list[dict], list[str]
             {
                 "id": f"K{k}", "from": nodes[0], "to": nodes[-1], "status": "spare", "routes": ";".join(segments),
                 "cable": str(rng.choice(signal_cables)), "joints": joints, "length_m": measured,
-                "_way": (nodes, segments), "_bad": 5 if joints == "" else int(joints), "_measured": measured, "_way_m": way_m,
+                "_way": (nodes, segments),
             }
         )  # fmt: skip
     return rows, [*signal_cables, *(str(c) for c in power)]

@@ -168,8 +168,9 @@ class SchemeBounds:
         key = (stage, *_kind(facts))
         if key not in self._reaches:
             ground = self.book.ground
+            carries = ground.catalogue.feeds[stage.feed].kind in OVER_CONDUCTORS
             kind = StretchKind(
-                stage, carries=False, powered=False, with_verify=self.with_verify, discouraged=True
+                stage, carries=carries, powered=False, with_verify=self.with_verify, discouraged=True
             )
             plain = dict.fromkeys(usable_variants(ground, stage, discouraged=True), ((),))
             spares = {spare.cable for spare in ground.spares}

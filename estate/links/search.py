@@ -126,23 +126,31 @@ class LinkSearch(Ground):
         with_verify: bool,
         progress: Callable[[str], None],
         easier: Sequence[Found] | None = None,
+        others: Sequence[Found] = (),
     ) -> list[Found]:
         """Return the links that stand for the wanted cameras, the best of its kind per camera and site.
 
         `with_verify` opens segments whose separation is still to be established. `easier` are all candidates of a
         search under which no link costs more: where one of them costs no more here, or none was found, nothing else
-        is sought.
+        is sought. `others` are links of other searches: what they cost here need not be matched.
         """
         cameras = [c for c in wanted if self.network.point_node[self.cameras[c].row] >= 0]
         known: dict[int, list[Found]] = defaultdict(list)
+        elsewhere: dict[int, list[Found]] = defaultdict(list)
         for each in easier or ():
             known[each.site].append(each)
+        for each in others:
+            elsewhere[each.site].append(each)
         found: list[Found] = []
         for site in range(len(self.sites)):
             progress(f"links from {self.sites[site].id}")
             if self.sites[site].node >= 0:
                 from_site = _FromSite(self, site, with_verify=with_verify)
-                best = from_site.best(cameras) if easier is None else from_site.best_after(known[site])
+                best = (
+                    from_site.best(cameras)
+                    if easier is None
+                    else from_site.best_after(known[site], elsewhere[site])
+                )
                 found.extend(best[key] for key in sorted(best))
         return found
 
@@ -237,19 +245,21 @@ class _FromSite:
         self._improve(best, cameras, None)
         return best
 
-    def best_after(self, easier: Sequence[Found]) -> Best:
-        """Return the same, from the best links of a search under which no link costs more."""
+    def best_after(self, easier: Sequence[Found], others: Sequence[Found]) -> Best:
+        """Return the same, from the best links of a search under which no link costs more, and from others."""
         best: Best = {}
         open_: set[tuple[int, Kind]] = set()
-        for each in easier:
+        for each, is_least in (*((f, True) for f in easier), *((f, False) for f in others)):
             key = (each.camera, self._kind(each.scheme, discouraged=each.discouraged))
             if not self._allowed(each):
-                open_.add(key)
+                open_.update([key] if is_least else [])
                 continue
             here = judged(self.search, again(self.search, each))
-            if here.own_cost + here.works_cost > each.own_cost + each.works_cost + FREE:
+            if is_least and here.own_cost + here.works_cost > each.own_cost + each.works_cost + FREE:
                 open_.add(key)
-            if stands(here, with_verify=self.with_verify):
+            if not stands(here, with_verify=self.with_verify):
+                continue
+            if key not in best or self.search.rank(here) < self.search.rank(best[key]):
                 best[key] = here
         self._improve(best, sorted({camera for camera, _ in open_}), open_)
         return best

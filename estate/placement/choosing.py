@@ -48,10 +48,10 @@ def choose(search: LinkSearch, progress: Progress) -> Chosen:
         trenches = least_trenches(search, sorted({each.camera for each in found}))
         if trenches is not None:
             searches.append(search.with_works_paid(trenches.edges))
-            found += found_links(searches[-1], progress, loose)
+            found += found_links(searches[-1], progress, loose, own)
     if search.spares:
         searches.append(search.without_spares())
-        found += found_links(searches[-1], progress, loose)
+        found += found_links(searches[-1], progress, loose, own)
     found = distinct(search, found)
     progress("choosing recorders and cabinets")
     first = placement_task(search, found, sections(searches, {}))
@@ -63,14 +63,20 @@ def choose(search: LinkSearch, progress: Progress) -> Chosen:
     return replace(chosen, answer=bounded(chosen.answer, bound, first.gap_percent))
 
 
-def found_links(search: LinkSearch, progress: Progress, easier: Sequence[Found] | None = None) -> list[Found]:
+def found_links(
+    search: LinkSearch,
+    progress: Progress,
+    easier: Sequence[Found] | None = None,
+    others: Sequence[Found] = (),
+) -> list[Found]:
     """Return every candidate; links that rest on an unverified fact of the site only for cameras with no other.
 
-    `easier` are the candidates of a search under which no link costs more.
+    `easier` are the candidates of a search under which no link costs more, `others` links found elsewhere.
     """
     everyone = range(len(search.cameras))
     sure = None if easier is None else [each for each in easier if each.verdict is not Verdict.VERIFY]
-    found = search.candidates(everyone, with_verify=False, progress=progress, easier=sure)
+    given = [each for each in others if each.verdict is not Verdict.VERIFY]
+    found = search.candidates(everyone, with_verify=False, progress=progress, easier=sure, others=given)
     if search.settings.limits.verify_in_design == "last":
         linked = {each.camera for each in found}
         without = [camera for camera in everyone if camera not in linked]
@@ -122,7 +128,9 @@ def _within_room(
         searches = [*searches, search.with_closed(closed)]
         users = sorted({f.camera for f in chosen.found if closed & set(f.segments)})
         sure = [f for f in own if f.camera in set(users) and f.verdict is not Verdict.VERIFY]
-        more = searches[-1].candidates(users, with_verify=False, progress=progress, easier=sure)
+        more = searches[-1].candidates(
+            users, with_verify=False, progress=progress, easier=sure, others=chosen.found
+        )
         found = distinct(search, [*chosen.found, *more])
         task = placement_task(search, found, sections(searches, rooms), rooms)
         progress("choosing again within the room of containment")
