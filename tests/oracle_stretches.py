@@ -156,7 +156,7 @@ class Stretches(Walks):
         money = money + table["outdoors"] * 2 * sum(self.item_money(i) for i in guards)
         money = money + isolators * sum(self.item_money(i) for i in isolating)
         extra = table["extra_m"] * longer * waste * sum(self.rate("cable_m", c) for c in cables)
-        extra = extra + table["extra_pull"] * len(cables) + table["extra_works"]
+        extra = extra + table["extra_pull"] * len(cables)
         ok, share = self._signal(stage, cables, signal_m, table, items, isolators)
         carried_m = whole_m if len(cables) > 1 else signal_m
         designed = self.settings.design.discouraged

@@ -182,7 +182,6 @@ class Walks:
             "pull_all": passed @ pull,
             "extra_m": new @ (factor * length_m),
             "extra_pull": new @ (factor * pull),
-            "extra_works": new @ (factor * np.array([self._works(row) for row in routes])),
             "passed": passed,
         }
 
@@ -226,5 +225,6 @@ class Walks:
         """Money of every set of proposed segments, each once."""
         money = np.zeros(1)
         for name in self.names:
-            money = np.concatenate([money, money + self._works(self.route[name])])
+            row = self.route[name]
+            money = np.concatenate([money, money + self._works(row) * USE.get(row.get("use"), 1.0)])
         return money

@@ -35,17 +35,19 @@ def random_estate(seed: int) -> Rows:
     """A tree with a few more ways; equipment can stand on some of its nodes, often at the end of a spur."""
     rng = np.random.default_rng(seed)
     family = str(rng.choice(["analogue", "ethernet", "sdi"], p=[0.5, 0.4, 0.1]))
-    points = _points(rng, family)
+    far = bool(rng.random() < 0.4)
+    points = _points(rng, family, far=far)
     buildings = _buildings(rng, points)
-    routes = _routes(rng, points, REACH_M[family], drawn=bool(buildings))
+    routes = _routes(rng, points, REACH_M[family], drawn=bool(buildings), far=far)
     cables, chosen = _spares(rng, routes, family)
     supplies = _supplies(rng, points)
     return Rows(_toml(rng, family, chosen), points, routes, cables, buildings, supplies)
 
 
-def _points(rng, family: str) -> list[dict]:
+def _points(rng, family: str, *, far: bool) -> list[dict]:
+    """Recorders, patch points, junctions, pits, cameras; far from each other only a spur leads to power."""
     rows = [{"id": "R1", "kind": "recorder", "status": "candidate", "height_m": int(rng.integers(0, 3))}]
-    if rng.random() < 0.2:
+    if rng.random() < 0.2 and not far:
         rows.append({"id": "R2", "kind": "recorder", "status": "candidate"})
     for row in rows:
         if rng.random() < 0.25:
@@ -54,11 +56,11 @@ def _points(rng, family: str) -> list[dict]:
             row |= {"channels_network": 8, "channels_analogue": 8}
         if rng.random() < 0.12:
             row["accepts"] = str(rng.choice(["analogue", "ethernet", "analogue;ethernet"]))
-    for k in range(4 - len(rows)):
-        kind = str(rng.choice(["patch", "junction", "pit"], p=[0.55, 0.3, 0.15]))
+    for k in range(int(rng.integers(1, 3)) if far else 4 - len(rows)):
+        kind = str(rng.choice(["patch", "junction", "pit"], p=[0.0, 0.6, 0.4] if far else [0.55, 0.3, 0.15]))
         power = str(rng.choice(["unswitched", "ups", "none"], p=[0.4, 0.15, 0.45])) if kind == "patch" else ""
         rows.append({"id": f"P{k}", "kind": kind, "power": power})
-    if rng.random() < 0.6:
+    if far or rng.random() < 0.5:
         rows.append({"id": "Q", "kind": "patch", "power": "unswitched"})
     rows += [_camera(rng, f"C{k}", family) for k in range(1 + (rng.random() < 0.3))]
     return rows
@@ -93,7 +95,7 @@ def _buildings(rng, points: list[dict]) -> list[dict]:
     return [{"id": f"B{k}", "earth_zone": f"Z{k + 1}", "earthing": str(kind)} for k, kind in enumerate(kinds)]
 
 
-def _routes(rng, points: list[dict], reach_m: float, *, drawn: bool) -> list[dict]:
+def _routes(rng, points: list[dict], reach_m: float, *, drawn: bool, far: bool) -> list[dict]:
     """A tree, with the patch point Q at the end of a spur, and up to two ways more."""
     names = [row["id"] for row in points]
     inner = [name for name in names if name[0] in "RP"]
@@ -104,9 +106,9 @@ def _routes(rng, points: list[dict], reach_m: float, *, drawn: bool) -> list[dic
         pairs.append((str(a), str(b)))
     angle = dict(zip(names, np.linspace(0, 2 * np.pi, len(names), endpoint=False), strict=True))
     outdoors = {k for k in range(len(pairs)) if drawn and rng.random() < 0.5 and _alone(pairs, k)}
-    rows, stretched = [], float(rng.choice([0.4, 0.7, 1.1]))
+    rows, stretched = [], 1.1 if far else float(rng.choice([0.4, 0.7, 1.1]))
     for k, (a, b) in enumerate(pairs):
-        share = rng.uniform(0.03, 0.3) if b == "Q" else rng.uniform(0.1, 0.9) * stretched
+        share = rng.uniform(0.03, 0.2) if b == "Q" else rng.uniform(0.4 if far else 0.1, 0.9) * stretched
         length_m = float(max(5, 5 * round(reach_m / 5 * float(share))))
         row = {"id": f"S{k}", "_a": a, "_b": b, "length_m": length_m, "environment": _environment(rng)}
         if k in outdoors:

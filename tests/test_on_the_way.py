@@ -178,3 +178,18 @@ def test_a_middle_way_beats_the_shortest_where_the_cheapest_is_too_long(tmp_path
     (row,) = read_csv(out / "links.csv")
     assert row["segments"] == "MID.1"
     assert float(row["length_m"]) == pytest.approx(84)
+
+
+@pytest.mark.parametrize(("inside_m", "verdict"), [(14, "within"), (16, "none")])
+def test_an_outdoor_sheath_goes_no_farther_indoors_than_its_limit(tmp_path, inside_m, verdict):
+    """A sheath for outdoors only, with a limit of 15 m from where it enters a building."""
+    figure = 'source = "practice", status = "common_practice" }'
+    sheath = f'[catalogue.cables.os2]\nfit = {{ value = ["duct_wet"], {figure}\nindoor_max_m = {{ value = 15, {figure}\n'
+    row, _ = link(
+        tmp_path,
+        LOCAL + EXACT + '[design]\nmethods = ["ethernet-fibre"]\ncables = ["os2"]\n' + sheath,
+        [line("A", (0, 0), (100, 0)), line("B", (100, 0), (100 + inside_m, 0))],
+        [recorder("R", 0, 0), camera("C", 100 + inside_m, 0)],
+        buildings=[{"id": "H", "wkt": "POLYGON ((100 -5, 130 -5, 130 5, 100 5, 100 -5))"}],
+    )
+    assert row["verdict"] == verdict

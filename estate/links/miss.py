@@ -218,12 +218,10 @@ def _way_excess(search: LinkSearch, found: Found) -> float:
 
 
 def _staged(search: LinkSearch, cameras: Sequence[int]) -> dict[int, list[Miss]]:
-    """Return for each camera the nearest miss of every scheme with equipment on the way."""
+    """Return for each camera the nearest miss of every scheme with equipment on the way, from its nearest recorder."""
     best: dict[tuple[int, str], Miss] = {}
-    for site in range(search.recorders):
-        if search.sites[site].node < 0:
-            continue
-        for camera, found, overrun in search.nearest(site, cameras):
+    for site, near in _by_nearest_recorder(search, cameras).items():
+        for camera, found, overrun in search.nearest(site, near):
             if not all(stretch.segments for stretch in found.stretches):
                 continue  # equipment at the head or at the camera is no equipment on the way
             miss = _worst_line(found, overrun)
@@ -231,6 +229,22 @@ def _staged(search: LinkSearch, cameras: Sequence[int]) -> dict[int, list[Miss]]
             if key not in best or miss.excess < best[key].excess:
                 best[key] = miss
     return {c: [miss for (camera, _), miss in best.items() if camera == c] for c in cameras}
+
+
+def _by_nearest_recorder(search: LinkSearch, cameras: Sequence[int]) -> dict[int, list[int]]:
+    """Return the cameras by the recorder that is nearest along the routes; without those that no way joins to any."""
+    network = search.network
+    graph = matrix(network, network.segment_length_m)
+    sites = [k for k in range(search.recorders) if search.sites[k].node >= 0]
+    nodes = network.point_node[[search.cameras[c].row for c in cameras]]
+    if not sites or not len(nodes):
+        return {}
+    distance_m = np.array([tree(graph, search.sites[k].node).distance[nodes] for k in sites])
+    near: dict[int, list[int]] = defaultdict(list)
+    for camera, column in zip(cameras, distance_m.T, strict=True):
+        if np.isfinite(column).any():
+            near[sites[int(np.argmin(column))]].append(camera)
+    return near
 
 
 def _barred(search: LinkSearch, camera: int, attempt: _Try) -> Miss:

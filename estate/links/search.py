@@ -202,12 +202,15 @@ class LinkSearch(Ground):
 
     def _preference(self, found: Found) -> float:
         """Return by how much discouraged routes count as dearer, and preferred ones as cheaper."""
-        total = 0.0
+        total, made = 0.0, set[int]()
         for stretch in found.stretches:
             spared = {k for each in stretch.reused for k in range(each.first, each.beyond)}
-            new = [s for k, s in enumerate(stretch.segments) if k not in spared]
             rules = self.rules(stretch.variant.cables)
-            total += float((rules.weight[new] - rules.money[new]).sum()) if new else 0.0
+            for segment in (s for k, s in enumerate(stretch.segments) if k not in spared):
+                works = self.works[segment] if segment in made else 0.0  # made once, however often passed
+                share = rules.weight[segment] / rules.money[segment] - 1 if rules.money[segment] else 0.0
+                total += float(share * (rules.money[segment] - works))
+                made.add(segment)
         return total
 
 

@@ -8,8 +8,17 @@ from estate.links.assess import signal_lines
 from estate.links.camera import CameraFacts
 from estate.links.conditions import NO_JOINTS, Conditions, Joints, SupplyVolts
 from estate.links.earths import with_items
+from estate.links.lines import passes
 from estate.links.link import BudgetLine
-from estate.links.power import end_equipment_w, feed_loop_ohm, loads, poe_lines, poe_loop_ohm, volts_limit
+from estate.links.power import (
+    end_equipment_w,
+    feed_loop_ohm,
+    loads,
+    poe_lines,
+    poe_loop_ohm,
+    volts_limit,
+    volts_max_line,
+)
 from estate.links.reach import LONGEST_M, SHORTEST_M, farthest_m, stands
 from estate.links.variants import Variant
 
@@ -93,7 +102,7 @@ def loop_limit_ohm(
     """Return the greatest loop over which a camera stays above its least volts, -1 where none is known [Ω].
 
     With constant power P from Vs the volts V at the camera need R = V·(Vs − V)/P; below Vs/2 there is no working
-    point, so the loop can't be greater than Vs²/(4·P).
+    point, so the loop can't be greater than Vs²/(4·P). A supply that gives too many volts even over that loop won't do.
     """
     floor_v = volts_limit(camera, variant, conditions, "volts_min").volts
     if supply.least < floor_v:
@@ -105,7 +114,11 @@ def loop_limit_ohm(
         if math.isnan(watts) or any(map(math.isnan, load_w)):
             return -1.0
         limits.append(math.inf if watts == 0 else at_v * (supply.least - at_v) / watts)
-    return min(limits)
+    limit_ohm = min(limits)
+    most = volts_max_line(
+        variant, camera, limit_ohm if math.isfinite(limit_ohm) else math.nan, supply, conditions
+    )
+    return limit_ohm if passes(most) else -1.0
 
 
 def splice_reach_m(variant: Variant, camera: CameraFacts, conditions: Conditions) -> tuple[float, float]:
