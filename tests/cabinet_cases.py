@@ -39,84 +39,16 @@ def at_cabinet(camera, place, cost=1.0, **other):
 
 def random_cabinet_task(rng, cameras=3, sites=2, cabinets=2, sections=4, most_links=3):
     """A small task in which recorders, cabinets, cables, rooms and works all can bind."""
-
-    def maybe(share, value, other=None):
-        return value if rng.random() < share else other
-
     base = random_task(rng, cameras, sites, most_links=2)
     candidates = [
-        replace(
-            k,
-            fill=maybe(0.4, ((int(rng.integers(2)), float(rng.integers(1, 5))),), ()),
-            spares=maybe(0.2, ("g1",), ()),
-            cost=k.cost + 15,
-        )
+        replace(k, fill=_fill(rng, 0.4), spares=_maybe(rng, 0.2, ("g1",), ()), cost=k.cost + 15)
         for k in base.candidates
     ]
     for c in range(cameras):
-        for _ in range(int(rng.integers(0, most_links + 1))):
-            poe_w = float(rng.choice([0, 15, 30]))
-            candidates.append(
-                at_cabinet(
-                    c,
-                    int(rng.integers(cabinets)),
-                    float(rng.integers(0, 10)),
-                    cable_m=float(rng.integers(0, 5)),
-                    verify=bool(rng.random() < 0.1),
-                    mbps=float(rng.choice([2, 4, 8])),
-                    poe_w=poe_w,
-                    draw_w=poe_w * float(rng.choice([0.5, 1, 1.5])),
-                    works=tuple(int(w) for w in rng.integers(0, 4, int(rng.integers(0, 2)))),
-                    fill=maybe(0.3, ((int(rng.integers(2)), float(rng.integers(1, 5))),), ()),
-                    spares=maybe(0.2, ("g1",), ()),
-                )
-            )
-    places = [
-        cabinet(
-            f"P{p}",
-            *(
-                switch(
-                    int(n),
-                    rng.integers(0, 12),
-                    maybe(0.6, float(rng.integers(15, 70))),
-                    existing=bool(rng.random() < 0.15),
-                )
-                for n in sorted(rng.choice(4, int(rng.integers(1, 3)), replace=False) + 1)
-            ),
-            cost=rng.integers(0, 8),
-            power_cost=rng.integers(0, 6),
-            uplink_mbps=maybe(0.3, float(rng.integers(4, 16))),
-            keep=bool(rng.random() < 0.08),
-            forbid=bool(rng.random() < 0.05),
-        )
-        for p in range(cabinets)
-    ]
-    ways = []
-    for _ in range(int(rng.integers(2, sections + 1))):
-        tail = sites + int(rng.integers(cabinets))
-        head = int(rng.integers(sites + cabinets))
-        if head == tail:
-            head = int(rng.integers(sites))
-        own = {
-            "works": tuple(int(w) for w in rng.integers(0, 4, int(rng.integers(0, 3)))),
-            "routes": tuple(f"r{n}" for n in rng.integers(0, 4, int(rng.integers(0, 3)))),
-            "spares": maybe(0.15, ("g1",), ()),
-            "verify": bool(rng.random() < 0.1),
-            "discouraged": bool(rng.random() < 0.1),
-            "cable_m": float(rng.integers(0, 12)),
-        }
-        if rng.random() < 0.2 and head < sites:
-            ways.append(copper(tail, head, float(rng.integers(0, 15)), **own))
-            continue
-        sizes = [
-            (
-                int(cores),
-                float(rng.integers(0, 20)),
-                maybe(0.4, ((int(rng.integers(2)), float(rng.integers(1, 5))),), ()),
-            )
-            for cores in sorted(rng.choice([2, 4, 6], int(rng.integers(1, 3)), replace=False))
-        ]
-        ways.append(fibre(tail, head, *sizes, **own))
+        count = int(rng.integers(0, most_links + 1))
+        candidates += [_random_link(rng, c, cabinets) for _ in range(count)]
+    places = [_random_cabinet(rng, p) for p in range(cabinets)]
+    ways = [_random_section(rng, sites, cabinets) for _ in range(int(rng.integers(2, sections + 1)))]
     return replace(
         base,
         candidates=tuple(candidates),
@@ -126,6 +58,77 @@ def random_cabinet_task(rng, cameras=3, sites=2, cabinets=2, sections=4, most_li
         spare_ports_percent=float(rng.choice([0, 25, 50])),
         diverse_uplinks=bool(rng.random() < 0.2),
     )
+
+
+def _maybe(rng, share, value, other=None):
+    return value if rng.random() < share else other
+
+
+def _fill(rng, share):
+    """A share of one segment's room, or none."""
+    return _maybe(rng, share, ((int(rng.integers(2)), float(rng.integers(1, 5))),), ())
+
+
+def _some(rng, most, word=None):
+    """A few numbers below 4, or as many names."""
+    numbers = rng.integers(0, 4, int(rng.integers(0, most)))
+    return tuple(int(n) if word is None else f"{word}{n}" for n in numbers)
+
+
+def _random_link(rng, camera, cabinets):
+    poe_w = float(rng.choice([0, 15, 30]))
+    return at_cabinet(
+        camera,
+        int(rng.integers(cabinets)),
+        float(rng.integers(0, 10)),
+        cable_m=float(rng.integers(0, 5)),
+        verify=bool(rng.random() < 0.1),
+        mbps=float(rng.choice([2, 4, 8])),
+        poe_w=poe_w,
+        draw_w=poe_w * float(rng.choice([0.5, 1, 1.5])),
+        works=_some(rng, 2),
+        fill=_fill(rng, 0.3),
+        spares=_maybe(rng, 0.2, ("g1",), ()),
+    )
+
+
+def _random_cabinet(rng, p):
+    switches = (
+        switch(
+            int(n),
+            rng.integers(0, 12),
+            _maybe(rng, 0.6, float(rng.integers(15, 70))),
+            existing=bool(rng.random() < 0.15),
+        )
+        for n in sorted(rng.choice(4, int(rng.integers(1, 3)), replace=False) + 1)
+    )
+    return cabinet(
+        f"P{p}",
+        *switches,
+        cost=rng.integers(0, 8),
+        power_cost=rng.integers(0, 6),
+        uplink_mbps=_maybe(rng, 0.3, float(rng.integers(4, 16))),
+        keep=bool(rng.random() < 0.08),
+        forbid=bool(rng.random() < 0.05),
+    )
+
+
+def _random_section(rng, sites, cabinets):
+    tail, head = sites + int(rng.integers(cabinets)), int(rng.integers(sites + cabinets))
+    if head == tail:
+        head = int(rng.integers(sites))
+    own = {
+        "works": _some(rng, 3),
+        "routes": _some(rng, 3, "r"),
+        "spares": _maybe(rng, 0.15, ("g1",), ()),
+        "verify": bool(rng.random() < 0.1),
+        "discouraged": bool(rng.random() < 0.1),
+        "cable_m": float(rng.integers(0, 12)),
+    }
+    if rng.random() < 0.2 and head < sites:
+        return copper(tail, head, float(rng.integers(0, 15)), **own)
+    cores = sorted(rng.choice([2, 4, 6], int(rng.integers(1, 3)), replace=False))
+    return fibre(tail, head, *((int(n), float(rng.integers(0, 20)), _fill(rng, 0.4)) for n in cores), **own)
 
 
 def simple_ways(given, p):

@@ -54,6 +54,18 @@ def silent(_stage: str) -> None:
     pass
 
 
+def per_scheme(search, camera):
+    """The best link of every scheme from every site to one camera."""
+    sure = {"with_verify": False}
+    found = [
+        search.of_scheme(site, camera, scheme, discouraged=discouraged, **sure)
+        for site, place in enumerate(search.sites)
+        if place.node >= 0
+        for scheme, discouraged in search.ways_to_join(site, camera, **sure)
+    ]
+    return sorted(filter(None, found), key=lambda f: (search.rank(f), f.site, f.scheme.name, f.scheme.feed))
+
+
 def compared(folder, rows: Rows, seed: int = 0, *, schemes_too: bool = True) -> Compared:
     """Search the links of an estate, and look at all of them; by scheme too, or only the best of each kind."""
     search = prepared(folder, rows)
@@ -61,7 +73,7 @@ def compared(folder, rows: Rows, seed: int = 0, *, schemes_too: bool = True) -> 
     found = Compared(Counter(estates=1))
     for c, camera in enumerate(search.cameras):
         given = search.candidates([c], with_verify=False, progress=silent)
-        each = search.per_scheme(c, with_verify=False) if schemes_too else None
+        each = per_scheme(search, c) if schemes_too else None
         for s, site in enumerate(search.sites):
             offered = schemes(camera, site.head, search.catalogue, search.settings.design)
             pair = Pair(search, oracle, c, s, seed, found)
@@ -310,7 +322,7 @@ def recorder(height_m: float = 0.0) -> dict:
 def agreed(folder, rows: Rows) -> list[Found]:
     """Return the links of the only camera by scheme, the cheapest first, that both opinions agree on."""
     assert compared(folder / "one", rows).differences == []
-    return prepared(folder / "two", rows).per_scheme(0, with_verify=False)
+    return per_scheme(prepared(folder / "two", rows), 0)
 
 
 def test_a_spare_cable_on_a_spur_goes_in_or_comes_back_not_both(tmp_path):

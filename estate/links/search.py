@@ -154,17 +154,6 @@ class LinkSearch(Ground):
                 found.extend(best[key] for key in sorted(best))
         return found
 
-    def per_scheme(self, camera: int, *, with_verify: bool) -> list[Found]:
-        """Return the best link of every scheme from every site to one camera, the cheapest first."""
-        found: list[Found] = []
-        if self.network.point_node[self.cameras[camera].row] < 0:
-            return found
-        for site in range(len(self.sites)):
-            if self.sites[site].node >= 0:
-                from_site = _FromSite(self, site, with_verify=with_verify)
-                found += from_site.every_scheme(camera)
-        return sorted(found, key=lambda f: (self.rank(f), f.site, f.scheme.name, f.scheme.feed))
-
     def ways_to_join(self, site: int, camera: int, *, with_verify: bool) -> list[tuple[Scheme, bool]]:
         """Return the schemes that could serve a camera from a site, without and with what the user discourages."""
         from_site = _FromSite(self, site, with_verify=with_verify)
@@ -306,17 +295,6 @@ class _FromSite:
         for tries in left.values():
             tries.sort(key=lambda each: (-each[0], -each[1]))
         return dict(sorted(left.items()))
-
-    def every_scheme(self, camera: int) -> list[Found]:
-        """Return the best link of each scheme to one camera."""
-        found: list[Found] = []
-        for scheme in self._users([camera]):
-            best: Best = {}
-            for discouraged in self.passes(scheme):
-                kind = self._kind(scheme, discouraged=discouraged)
-                self._search(scheme, [camera], kind, best, discouraged=discouraged)
-            found += best.values()
-        return found
 
     def schemes(self, camera: int) -> list[Scheme]:
         """Return the schemes that could serve a camera."""

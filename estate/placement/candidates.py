@@ -1,6 +1,7 @@
 """From found links to the placement task: sites with their sizes, candidates, works."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from estate.links.found import Found
 from estate.links.prices import PriceBook
 from estate.links.search import LinkSearch, kind_of
 from estate.links.site import POWERED, SiteFacts
-from estate.placement.room import link_areas
+from estate.placement.room import areas, new_cables
 from estate.placement.task import Cabinet, Candidate, PlacementTask, Section, Site, Switch
 from estate.settings import DesignSection
 from estate.survey.survey import Layer
@@ -21,16 +22,17 @@ from estate.survey.survey import Layer
 def placement_task(
     search: LinkSearch,
     found: Sequence[Found],
-    trunks: tuple[Section, ...] = (),
-    rooms: dict[int, float] | None = None,
+    trunks: tuple[Section, ...],
+    rooms: Mapping[int, float],
+    limits: Mapping[int, float] = MappingProxyType({}),
 ) -> PlacementTask:
     """Return the task of choosing recorders, cabinets with uplinks in trunks, and one of the found links per camera.
 
-    `rooms` is what may still be laid in segments [mm²]; without it containment is taken as wide enough.
+    `rooms` has the segments whose room is known, `limits` what may still be laid where that is to be kept [mm²].
     """
     design = search.settings.design
     index = {camera.id: k for k, camera in enumerate(search.cameras)}
-    candidates = tuple(_candidate(search, each, rooms or {}) for each in found)
+    candidates = tuple(_candidate(search, each, rooms) for each in found)
     works = sorted(
         {w for link in candidates for w in link.works} | {w for trunk in trunks for w in trunk.works}
     )
@@ -51,14 +53,14 @@ def placement_task(
         time_limit_s=design.time_limit_s,
         cabinets=tuple(cabinet(search, site) for site in cabinets),
         sections=trunks,
-        fill_limits=dict(rooms or {}),
-        segment_ids={s: str(search.network.segment_id[s]) for s in rooms or {}},
+        fill_limits=dict(limits),
+        segment_ids={s: str(search.network.segment_id[s]) for s in limits},
         spare_ports_percent=design.spare_percent,
         diverse_uplinks=design.diverse_uplinks,
     )
 
 
-def _candidate(search: LinkSearch, found: Found, rooms: dict[int, float]) -> Candidate:
+def _candidate(search: LinkSearch, found: Found, rooms: Mapping[int, float]) -> Candidate:
     """Return one found link as the program sees it."""
     camera = search.cameras[found.camera]
     at_cabinet = search.sites[found.site].is_cabinet
@@ -76,7 +78,7 @@ def _candidate(search: LinkSearch, found: Found, rooms: dict[int, float]) -> Can
         works=tuple(sorted({s for s in found.segments if search.works[s] > 0})),
         cabinet=found.site - search.recorders if at_cabinet else -1,
         draw_w=max(drawn, default=0.0),
-        fill=link_areas(found, search.catalogue, rooms),
+        fill=areas(new_cables(found), search.catalogue, rooms),
         spares=found.spares,
     )
 

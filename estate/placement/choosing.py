@@ -1,6 +1,6 @@
 """Candidates, choice and bound: what could be built, what is chosen of it, and how far from the cheapest it can be."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,7 +9,7 @@ from estate.findings import NAN, Verdict
 from estate.links.found import Found
 from estate.links.search import LinkSearch
 from estate.placement.candidates import placement_task
-from estate.placement.room import room_mm2
+from estate.placement.room import areas, new_cables, overfull, rooms_mm2
 from estate.placement.sections import sections
 from estate.placement.solve import solve_placement
 from estate.placement.task import Choices, PlacementAnswer, PlacementTask
@@ -51,15 +51,16 @@ def choose(search: LinkSearch, progress: Progress) -> Chosen:
             found += found_links(searches[-1], progress, loose, own)
     if search.spares:
         searches.append(search.without_spares())
-        found += found_links(searches[-1], progress, loose, own)
+        found += found_links(searches[-1], progress, own)
     found = distinct(search, found)
     progress("choosing recorders and cabinets")
-    first = placement_task(search, found, sections(searches, {}))
+    rooms = rooms_mm2(search.survey, search.catalogue, search.network)
+    first = placement_task(search, found, sections(searches, rooms), rooms)
     answer = solve_placement(first, progress)
     if answer.status == "interrupted":
         return Chosen(found, first, bounded(answer, NAN, first.gap_percent))
     bound = _bound(search, easiest, loose, first, answer, progress)
-    chosen = _within_room(search, searches, own, Chosen(found, first, answer), progress)
+    chosen = _within_room(search, searches, own, rooms, Chosen(found, first, answer), progress)
     return replace(chosen, answer=bounded(chosen.answer, bound, first.gap_percent))
 
 
@@ -111,49 +112,49 @@ def _within_room(
     search: LinkSearch,
     searches: list[LinkSearch],
     own: Sequence[Found],
+    rooms: Mapping[int, float],
     chosen: Chosen,
     progress: Progress,
 ) -> Chosen:
     """Choose again with room in containment as a limit, where the first choice passes it.
 
-    `own` are the candidates of the search itself, every segment open.
+    `own` are the candidates of the search itself, every segment open. What may be filled depends on how many cables
+    there are: a segment that is too full is held to what its number of cables may fill, any other to what several may,
+    or to what is there now.
     """
-    rooms = room_mm2(search.survey, search.catalogue, search.network)
-    closed: set[int] = set()
+    where = (search.survey, search.catalogue, search.network)
+    limits: dict[int, float] = {}
     for _ in range(ROUNDS):
-        full = overfull(search, chosen, rooms)
-        if not full - closed and closed == closed | full:
-            return chosen
-        closed |= full
+        full = overfull(*where, laid(chosen))
+        if not full or chosen.answer.status == "interrupted":
+            break
+        now = dict(areas(laid(chosen), search.catalogue, rooms))
+        limits = {s: max(room, now.get(s, 0.0)) for s, room in rooms.items()} | limits | full
+        closed = [s for s in limits if limits[s] < rooms[s] or s in full]
         searches = [*searches, search.with_closed(closed)]
-        users = sorted({f.camera for f in chosen.found if closed & set(f.segments)})
-        sure = [f for f in own if f.camera in set(users) and f.verdict is not Verdict.VERIFY]
+        users = {f.camera for f in chosen.found if set(closed) & set(f.segments)}
+        sure = [f for f in own if f.camera in users and f.verdict is not Verdict.VERIFY]
         more = searches[-1].candidates(
-            users, with_verify=False, progress=progress, easier=sure, others=chosen.found
+            sorted(users), with_verify=False, progress=progress, easier=sure, others=chosen.found
         )
         found = distinct(search, [*chosen.found, *more])
-        task = placement_task(search, found, sections(searches, rooms), rooms)
+        task = placement_task(search, found, sections(searches, rooms), rooms, limits)
         progress("choosing again within the room of containment")
         chosen = Chosen(found, task, solve_placement(task, progress))
-        if not overfull(search, chosen, rooms):
-            return chosen
     return chosen
 
 
-def overfull(search: LinkSearch, chosen: Chosen, rooms: dict[int, float]) -> set[int]:
-    """Return the segments that a choice fills beyond their room."""
-    task = placement_task(search, chosen.found, (), rooms)
-    taken = dict.fromkeys(rooms, 0.0)
-    for k in chosen.answer.choice[chosen.answer.choice >= 0]:
-        for segment, area in task.candidates[int(k)].fill:
-            taken[segment] += area
-    laid = sections([search], rooms) if len(chosen.answer.cable) else ()
-    by_way = {(s.tail, s.head, s.segments): s for s in laid}
-    for section, n in zip(chosen.task.sections, chosen.answer.cable, strict=True):
-        known = by_way.get((section.tail, section.head, section.segments), section)
-        for segment, area in known.sizes[int(n)].fill if n >= 0 else ():
-            taken[segment] += area
-    return {segment for segment, area in taken.items() if area > rooms[segment] * (1 + 1e-9) + 1e-9}
+def laid(chosen: Chosen) -> list[tuple[str, int]]:
+    """Return the new cables of a choice, with every segment that they pass."""
+    answer = chosen.answer
+    links = [chosen.found[int(k)] for k in answer.choice if k >= 0]
+    trunks = [
+        (section.sizes[int(n)].model, segment)
+        for section, n in zip(chosen.task.sections, answer.cable, strict=True)
+        if n >= 0
+        for segment in section.segments
+    ]
+    return [*(each for link in links for each in new_cables(link)), *trunks]
 
 
 # Bounds
@@ -198,7 +199,7 @@ def _bound(
     """
     if easiest is search and not search.spares:
         return answer.bound
-    easy = placement_task(easiest, distinct(easiest, loose), sections([easiest], {}))
+    easy = placement_task(easiest, distinct(easiest, loose), sections([easiest], {}), {})
     easy = replace(easy, candidates=tuple(replace(c, spares=()) for c in easy.candidates))
     least = solve_placement(easy, progress)
     if not comparable(task, answer, easy, least):

@@ -199,7 +199,7 @@ def _misses(search: LinkSearch, chosen: Chosen) -> dict[int, tuple[str, list[Mis
     no_room = ""
     if any(k in had for k in without):
         found = conflicts(chosen.task, chosen.answer, CONFLICT_SECONDS)
-        no_room = "; ".join([*short(chosen.task, chosen.answer), *map(str, found)])
+        no_room = "; ".join([*map(str, found)] or short(chosen.task, chosen.answer))
     misses: dict[int, tuple[str, list[Miss]]] = {
         k: (f"a link stands, but there is no room: {no_room}", []) for k in without if k in had
     }

@@ -13,28 +13,39 @@ from estate.placement.places import served_by
 from estate.survey.survey import Survey
 
 
+def section_mm2(survey: Survey, route: int) -> float:
+    """Return the section of a route inside, all its ways together [mm²], NaN where it is not known.
+
+    That of its bore, once for each way; else `area_mm2` as given.
+    """
+    bore_mm, area_mm2, ways = (float(survey.routes[name][route]) for name in ("bore_mm", "area_mm2", "ways"))
+    section = area_mm2 if np.isnan(bore_mm) else float(np.pi / 4 * bore_mm**2)
+    return section if np.isnan(ways) or not np.isnan(area_mm2) else section * ways
+
+
+def taken_percent(survey: Survey, network: Network, segment: int) -> float:
+    """Return what `fill_percent` says is taken already [%]; blank: unknown (NaN) if existing, 0 if proposed."""
+    taken = float(survey.routes["fill_percent"][int(network.segment_route[segment])])
+    return 0.0 if np.isnan(taken) and network.segment_proposed[segment] else taken
+
+
+def cable_mm2(catalogue: Catalogue, cable: str) -> float:
+    """Return the cross-section that a cable takes up [mm²], NaN where its diameter is not known."""
+    return float(np.pi / 4 * catalogue.cables[cable].number("od_mm") ** 2)
+
+
 def fill_percent(
     survey: Survey, catalogue: Catalogue, network: Network, segment: int, cables: Mapping[str, int]
 ) -> float:
     """Return the share of a segment's section that cables take [%], NaN where a size or the old fill is unknown.
 
-    100·Σd²/D² in a bore, the circles' share of `area_mm2` else, over all ways of the route, with what
-    `fill_percent` says is taken already (blank: unknown if existing, none if proposed).
+    100·Σd²/D² in a bore, the circles' share of `area_mm2` else, with what is taken already.
     """
     route = int(network.segment_route[segment])
     if route < 0:
         return float("nan")
-    routes = survey.routes
-    bore_mm, area_mm2 = float(routes["bore_mm"][route]), float(routes["area_mm2"][route])
-    ways = float(routes["ways"][route])
-    section_mm2 = area_mm2 if np.isnan(bore_mm) else np.pi / 4 * bore_mm**2
-    if not np.isnan(ways) and np.isnan(area_mm2):
-        section_mm2 *= ways
-    taken = float(routes["fill_percent"][route])
-    if np.isnan(taken) and network.segment_proposed[segment]:
-        taken = 0.0
-    circles_mm2 = sum(n * np.pi / 4 * catalogue.cables[c].number("od_mm") ** 2 for c, n in cables.items())
-    return float(taken + 100 * circles_mm2 / section_mm2)
+    circles_mm2 = sum(n * cable_mm2(catalogue, cable) for cable, n in cables.items())
+    return taken_percent(survey, network, segment) + 100 * circles_mm2 / section_mm2(survey, route)
 
 
 def fill_limit_percent(containment: str | None, cables: int, catalogue: Catalogue) -> float:

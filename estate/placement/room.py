@@ -1,61 +1,78 @@
-"""Room in containment: what may still be laid in each segment, and what a link puts there."""
+"""Room in containment: what may still be laid in each segment, and what a choice puts there."""
 
-from collections import defaultdict
-from collections.abc import Iterable
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
 from estate.catalogue.tables import Catalogue
 from estate.links.found import Found
 from estate.network.network import Network
+from estate.placement.fill import (
+    cable_mm2,
+    fill_limit_percent,
+    fill_percent,
+    section_mm2,
+    taken_percent,
+)
 from estate.placement.task import Areas
 from estate.survey.survey import Survey
 
-
-def cable_mm2(catalogue: Catalogue, cable: str) -> float:
-    """Return the cross-section that a cable takes up [mm²], NaN where its diameter is not known."""
-    return float(np.pi / 4 * catalogue.cables[cable].number("od_mm") ** 2)
+SEVERAL = 3
+"""From so many cables on the share that may be filled doesn't depend on their number."""
 
 
-def section_mm2(survey: Survey, route: int) -> float:
-    """Return the section of a route inside, all its ways together [mm²], NaN where it is not known."""
-    bore_mm, area_mm2, ways = (float(survey.routes[name][route]) for name in ("bore_mm", "area_mm2", "ways"))
-    if not np.isnan(area_mm2):
-        return area_mm2
-    return float(np.pi / 4 * bore_mm**2 * (1.0 if np.isnan(ways) else ways))
+def room_mm2(
+    survey: Survey, catalogue: Catalogue, network: Network, segment: int, cables: int = SEVERAL
+) -> float:
+    """Return what may still be laid in a segment by so many cables [mm²], NaN where that is not known."""
+    route = int(network.segment_route[segment])
+    if route < 0:
+        return float("nan")
+    limit = fill_limit_percent(network.segment_containment[segment], cables, catalogue)
+    percent = limit - taken_percent(survey, network, segment)
+    return max(section_mm2(survey, route) * percent / 100, 0.0) if not np.isnan(percent) else percent
 
 
-def room_mm2(survey: Survey, catalogue: Catalogue, network: Network) -> dict[int, float]:
-    """Return what may still be laid in each segment whose room is known [mm²].
-
-    Conduit and duct to the share for several cables, trunking to its own; less what is taken already by cables not
-    listed. A blank `fill_percent` is unknown on an existing route: then there is no entry.
-    """
-    rules, found = catalogue.rules["fill"], {}
-    for segment in range(network.segments):
-        route = int(network.segment_route[segment])
-        kind = network.segment_containment[segment]
-        if route < 0 or kind not in ("duct", "conduit", "trunking"):
-            continue
-        percent = rules["trunking_percent" if kind == "trunking" else "more_cables_percent"]
-        taken = float(survey.routes["fill_percent"][route])
-        if np.isnan(taken) and network.segment_proposed[segment]:
-            taken = 0.0
-        room = section_mm2(survey, route) * (float(percent.value) - taken) / 100
-        if not np.isnan(room):
-            found[segment] = max(room, 0.0)
-    return found
+def rooms_mm2(survey: Survey, catalogue: Catalogue, network: Network) -> dict[int, float]:
+    """Return what several cables may still fill of each segment whose room is known [mm²]."""
+    every = {s: room_mm2(survey, catalogue, network, s) for s in range(network.segments)}
+    return {segment: room for segment, room in every.items() if not np.isnan(room)}
 
 
-def link_areas(found: Found, catalogue: Catalogue, known: Iterable[int]) -> Areas:
-    """Return what a link's new cables take up of the segments whose room is known."""
-    wanted = set(known)
-    total: dict[int, float] = defaultdict(float)
+def new_cables(found: Found) -> Iterator[tuple[str, int]]:
+    """Yield the new cables of a link with every segment that they pass."""
     for stretch in found.stretches:
         for first, beyond, spare in stretch.pieces:
-            for segment in stretch.segments[first:beyond] if spare is None else ():
-                total[segment] += cable_mm2(catalogue, stretch.variant.signal_cable)
+            if spare is None:
+                yield from ((stretch.variant.signal_cable, s) for s in stretch.segments[first:beyond])
         if stretch.variant.power_cable:
-            for segment in stretch.segments:
-                total[segment] += cable_mm2(catalogue, stretch.variant.power_cable)
-    return tuple(sorted((s, area) for s, area in total.items() if s in wanted and not np.isnan(area)))
+            yield from ((stretch.variant.power_cable, s) for s in stretch.segments)
+
+
+def areas(cables: Iterable[tuple[str, int]], catalogue: Catalogue, known: Iterable[int]) -> Areas:
+    """Return what cables take up of the segments whose room is known."""
+    wanted = set(known)
+    total: dict[int, float] = defaultdict(float)
+    for cable, segment in cables:
+        if segment in wanted:
+            total[segment] += cable_mm2(catalogue, cable)
+    return tuple(sorted((segment, area) for segment, area in total.items() if not np.isnan(area)))
+
+
+def overfull(
+    survey: Survey, catalogue: Catalogue, network: Network, cables: Iterable[tuple[str, int]]
+) -> dict[int, float]:
+    """Return the segments that cables fill beyond what so many may, with what they may fill [mm²]."""
+    laid: dict[int, Counter[str]] = defaultdict(Counter)
+    for cable, segment in cables:
+        laid[segment][cable] += 1
+    full = {}
+    for segment, here in sorted(laid.items()):
+        limit = fill_limit_percent(network.segment_containment[segment], here.total(), catalogue)
+        if fill_percent(survey, catalogue, network, segment, here) > limit + TOLERANCE_PERCENT:
+            full[segment] = room_mm2(survey, catalogue, network, segment, here.total())
+    return full
+
+
+TOLERANCE_PERCENT = 1e-9

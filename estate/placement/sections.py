@@ -1,7 +1,7 @@
 """Sections that trunk cables could be laid in: ways of fibre between recorders and cabinets."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,8 +11,8 @@ from estate.links.search import LinkSearch
 from estate.links.variants import usable_cables
 from estate.network.paths import matrix, tree, way
 from estate.placement.channels import CORES_PER_UPLINK
-from estate.placement.room import cable_mm2
-from estate.placement.task import Areas, Section, SectionSize
+from estate.placement.room import areas
+from estate.placement.task import Section, SectionSize
 
 UPLINK = "ethernet-fibre"
 """The method of uplinks."""
@@ -21,7 +21,7 @@ NEIGHBOURS = 6
 """To how many other cabinets, the nearest first, sections lead from each; to recorders they all lead."""
 
 
-def sections(searches: Sequence[LinkSearch], rooms: dict[int, float]) -> tuple[Section, ...]:
+def sections(searches: Sequence[LinkSearch], rooms: Mapping[int, float]) -> tuple[Section, ...]:
     """Return the sections between places, on the cheapest ways that each search finds; every way once.
 
     Places are numbered as the sites of the search: recorders, then cabinets. One section has the cables that may
@@ -105,9 +105,10 @@ def _section(
     head: int,
     segments: tuple[int, ...],
     cables: Sequence[str],
-    rooms: dict[int, float],
+    rooms: Mapping[int, float],
 ) -> Section:
-    """Return one section with every cable that may lie there."""
+    """Return one section with every cable that may lie there; discouraged ones only where there is no other."""
+    wished = [cable for cable in cables if not search.is_discouraged(UPLINK, (cable,))]
     network, routes = search.network, search.survey.routes["id"]
     way_m = float(network.segment_length_m[list(segments)].sum()) if segments else 0.0
     length_m = cable_length_m(way_m, 0.0, search.settings.lengths)
@@ -116,17 +117,17 @@ def _section(
         tail=tail,
         head=head,
         kind="fibre",
-        sizes=tuple(_size(search, cable, segments, length_m, rooms) for cable in cables),
+        sizes=tuple(_size(search, cable, segments, length_m, rooms) for cable in wished or cables),
         cable_m=length_m,
         segments=segments,
         works=tuple(sorted({s for s in segments if search.works[s] > 0})),
         routes=tuple(str(routes[r]) if r >= 0 else f"spur {r}" for r in of_routes),
-        discouraged=any(search.is_discouraged(UPLINK, (cable,)) for cable in cables),
+        discouraged=not wished,
     )
 
 
 def _size(
-    search: LinkSearch, cable: str, segments: tuple[int, ...], length_m: float, rooms: dict[int, float]
+    search: LinkSearch, cable: str, segments: tuple[int, ...], length_m: float, rooms: Mapping[int, float]
 ) -> SectionSize:
     """Return one cable in a section with its money: cable with waste, pulling, both ends made off."""
     prices, bought = search.prices, 1 + search.settings.lengths.waste_percent / 100
@@ -134,6 +135,5 @@ def _size(
     pulled = float((search.network.segment_length_m[along] * search.pull[along]).sum()) if along else 0.0
     money = length_m * bought * prices.rate("cable_m", cable).value + pulled
     money += 2 * prices.rate("termination", "fibre").value
-    area = cable_mm2(search.catalogue, cable)
-    fill: Areas = tuple(sorted((s, area) for s in set(segments) if s in rooms and not np.isnan(area)))
+    fill = areas(((cable, s) for s in segments), search.catalogue, rooms)
     return SectionSize(search.catalogue.cables[cable].cores, money, fill, cable)

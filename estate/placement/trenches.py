@@ -1,9 +1,8 @@
 """The cheapest trenches that join every terminal to some site: a Steiner tree with directed cuts.
 
 It is the whole answer for an estate where only works decide: the links' own money, their limits and the room at
-recorders don't depend on the way or never bind, and existing routes cost nothing. Elsewhere it is a bound: no design
-that links these cameras can spend less on works than the cheapest trenches do, nor less on links than each camera's
-cheapest link by itself (see `least_money`).
+recorders don't depend on the way or never bind, and existing routes cost nothing. Elsewhere it is part of a bound: no
+design that links these cameras can spend less on works than the cheapest trenches do.
 
 Sets        A  arcs: every edge both ways, and a free arc from a root to every site;  T  terminals
 Variables   y_a  arc a is in the tree, binary
@@ -73,14 +72,6 @@ def cheapest_trenches(
     place = np.cumsum(kept) - 1
     cuts = [place[cut[kept[cut]]] for cut in ascent.cuts]
     return _cut_loop(arcs.kept(kept), found, cuts, deadline)
-
-
-def least_money(own: Floats, trenches: Trenches) -> float:
-    """Return a bound of what a design costs: each camera's cheapest link without works, and the trenches [currency].
-
-    `own` has the least own money of every camera that is linked; each must need a way from its terminal to a site.
-    """
-    return float(np.sum(own)) + trenches.bound
 
 
 def _arcs(ends: Ints, cost: Floats, sites: Ints, terminals: Ints) -> Arcs:
