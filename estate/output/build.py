@@ -12,6 +12,7 @@ import shapely.ops
 from estate import __version__
 from estate.catalogue.tables import Catalogue
 from estate.findings import Action, Finding, Severity, Verdict, numbered
+from estate.installed.fill import containment_of
 from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
 from estate.output.bill import BillLine, bill_lines, by_heading, total
@@ -287,7 +288,7 @@ def check_result(
     assumptions = assumptions_table(survey)
     tables = {
         **{name: Table(columns) for name, columns in COLUMNS.items()},
-        "segments": segments_table(survey, catalogue, network, (), findings),
+        "segments": segments_table(containment_of(survey, catalogue, network), (), {}, findings),
         "proximity": proximity_table(survey, network, separation, classes),
         "findings": findings_table(findings),
         "assumptions": assumptions,

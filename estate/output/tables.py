@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from estate.catalogue.tables import Catalogue
 from estate.findings import Finding
+from estate.installed.fill import Containment, fill_percent
 from estate.links.link import BudgetLine, Link
 from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
@@ -34,7 +34,6 @@ from estate.output.way_tables import (
 )
 from estate.placement.cuts import Cut
 from estate.placement.design import Design
-from estate.placement.fill import fill_percent
 from estate.placement.phases import phase_steps
 from estate.survey.survey import Survey
 from estate.units import GB_PER_DAY_PER_MBPS, MM_PER_M
@@ -88,9 +87,7 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
         "budget": budget_table(design.links),
         "recorders": recorders_table(design),
         "cabinets": cabinets_table(design),
-        "segments": segments_table(
-            design.survey, design.catalogue, design.network, design.links, design.findings
-        ),
+        "segments": segments_table(design.containment, design.links, design.laid, design.findings),
         "proximity": proximity_table(
             design.survey, design.network, design.separation, segment_classes(design)
         ),
@@ -168,14 +165,16 @@ def recorders_table(design: Design) -> Table:
 
 
 def segments_table(
-    survey: Survey,
-    catalogue: Catalogue,
-    network: Network,
+    containment: Containment,
     chosen: Sequence[Link],
+    laid: Mapping[int, Mapping[str, int]],
     findings: Sequence[Finding],
 ) -> Table:
-    """One row per segment with the links and cables it carries and what is to be done there."""
-    routes = survey.routes
+    """One row per segment with the links and cables it carries and what is to be done there.
+
+    The fill is that of the listed cables, of those not listed and of those `laid`, new, by segment and type.
+    """
+    network, routes = containment.network, containment.survey.routes
     links: dict[int, list[Link]] = defaultdict(list)
     for link in chosen:
         for segment in dict.fromkeys(link.segments):
@@ -193,7 +192,7 @@ def segments_table(
                 network.node_id[network.segment_to[segment]], network.segment_length_m[segment],
                 network.segment_containment[segment] or "", [link.id for link in carried],
                 [f"{count}×{cable}" for cable, count in sorted(cables.items())],
-                fill_percent(survey, catalogue, network, segment, cables), actions.get(name, ()),
+                fill_percent(containment, segment, laid.get(segment, {})), actions.get(name, ()),
             )
         )  # fmt: skip
     return table(COLUMNS["segments"], rows)

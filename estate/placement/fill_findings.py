@@ -1,0 +1,264 @@
+"""What the filling of containment gives to do: too full, not known, dead cables, three that can jam."""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+
+import numpy as np
+
+from estate.findings import Action, Effect, Finding, Severity
+from estate.formulas.containment import jams
+from estate.installed.fill import (
+    LIMITED,
+    ROUND,
+    STACKED,
+    Containment,
+    cable_mm2,
+    counted_cables,
+    fill_percent,
+    limit_percent,
+    limit_source,
+    section_mm2,
+    too_full,
+    unlisted_percent,
+)
+from estate.links.link import Link
+from estate.placement.places import middle
+
+Laid = Mapping[int, Counter[str]]
+"""New cables by segment and type."""
+
+Users = Mapping[int, tuple[str, ...]]
+"""Cameras by the segment that their links pass."""
+
+OTHER_CURES = "replace several by one fibre, lay another duct, or take another way"
+
+
+def new_cables_laid(links: Sequence[Link]) -> dict[int, Counter[str]]:
+    """Return the cables that links lay, by segment; spare cables in place and shared ones are not among them."""
+    laid: dict[int, Counter[str]] = defaultdict(Counter)
+    for run in (run for link in links for run in link.runs if run.is_new):
+        for segment in run.segments:
+            laid[segment][run.cable] += 1
+    return dict(sorted(laid.items()))
+
+
+def fill_findings(containment: Containment, laid: Laid, users: Users) -> list[Finding]:
+    """Return what new cables find in containment: too full, not known whether they fit, three that can jam."""
+    return [
+        *overfilled(containment, laid, laid, users),
+        *_not_known(containment, laid, users),
+        *_jams(containment, laid, users),
+    ]
+
+
+# Too full
+
+
+def overfilled(
+    containment: Containment, segments: Mapping[int, object], laid: Laid, users: Users
+) -> Iterator[Finding]:
+    """Yield a finding for every one of the segments that is filled beyond what may be."""
+    for segment in sorted(segments):
+        new = laid.get(segment, Counter())
+        count = counted_cables(containment, segment, new.total())
+        filled, limit = fill_percent(containment, segment, new), limit_percent(containment, segment, count)
+        if too_full(filled, limit):
+            yield _too_full(containment, segment, new, filled, limit, users)
+
+
+def _too_full(
+    containment: Containment, segment: int, new: Counter[str], filled: float, limit: float, users: Users
+) -> Finding:
+    name = str(containment.network.segment_id[segment])
+    x, y = middle(containment.network, segment)
+    return Finding(
+        Severity.FAULT if new else Severity.WATCH,
+        Effect.DEGRADED,
+        Action.ENLARGE,
+        "segment",
+        name,
+        f"segment {name} is filled to {filled:.0f} % by {_who(containment, segment, new)}, "
+        f"{limit:.0f} % may be filled{_how_many_fit(containment, segment, new)}",
+        x=x,
+        y=y,
+        measured=filled,
+        limit=limit,
+        unit="%",
+        source=limit_source(containment, segment),
+        remedy=_remedy(containment, segment, new, filled),
+        cameras=users.get(segment, ()),
+    )
+
+
+def _who(containment: Containment, segment: int, new: Counter[str]) -> str:
+    """Say which cables fill a segment."""
+    listed = len(containment.within.get(segment, ()))
+    parts = [f"{new.total()} designed"] if new else []
+    parts += [f"{listed} listed"] if listed else []
+    told = " and ".join(parts) + " cable" + ("s" if new.total() + listed != 1 else "")
+    return told if unlisted_percent(containment, segment) == 0 else f"{told} and those not listed"
+
+
+def _how_many_fit(containment: Containment, segment: int, new: Counter[str]) -> str:
+    """Say how many would fit, where all cables are of one type."""
+    types = {*new, *(cable.cable for cable in containment.within.get(segment, ()))}
+    if len(types) != 1 or unlisted_percent(containment, segment) != 0:
+        return ""
+    (cable,) = types
+    return f"; {most_alike(containment, segment, str(cable))} of {cable} fit"
+
+
+def most_alike(containment: Containment, segment: int, cable: str) -> int:
+    """Return how many cables of one type fit a segment that has nothing else; two may fit less well than three."""
+    share = 100 * cable_mm2(containment.catalogue, cable) / section_mm2(containment, segment)
+    most = int(100 / share)
+    fit = (n for n in range(most, 0, -1) if not too_full(n * share, limit_percent(containment, segment, n)))
+    return next(fit, 0)
+
+
+def _remedy(containment: Containment, segment: int, new: Counter[str], filled: float) -> str:
+    dead = sorted({cable.id for cable in containment.within.get(segment, ()) if cable.is_dead})
+    if not dead:
+        return OTHER_CURES
+    left = fill_percent(containment, segment, new, frozenset(dead))
+    return f"recover {', '.join(dead)}: fill falls from {filled:.0f} to {left:.0f} %; else {OTHER_CURES}"
+
+
+# Not known
+
+
+def _not_known(containment: Containment, laid: Laid, users: Users) -> Iterator[Finding]:
+    """Yield one finding for every route into which cables are laid without knowing whether they fit."""
+    by_route: dict[int, list[int]] = defaultdict(list)
+    for segment in laid:
+        if containment.route(segment) >= 0 and unknown_facts(containment, segment):
+            by_route[containment.route(segment)].append(segment)
+    for route, segments in sorted(by_route.items()):
+        name = str(containment.survey.routes["id"][route])
+        facts = sorted({fact for s in segments for fact in unknown_facts(containment, s)})
+        x, y = middle(containment.network, segments[0])
+        yield Finding(
+            Severity.WATCH,
+            Effect.RECORDS,
+            Action.SURVEY,
+            "route",
+            name,
+            f"whether what is laid in route {name} fits isn't known: {'; '.join(facts)}",
+            x=x,
+            y=y,
+            source="blank in the survey",
+            remedy="open it at both ends, measure it and count the cables before ordering",
+            cameras=tuple(sorted({camera for s in segments for camera in users.get(s, ())})),
+        )
+
+
+def unknown_facts(containment: Containment, segment: int) -> list[str]:
+    """Return what keeps the fill of a segment from being known, in words; nothing where nothing limits it."""
+    kind = containment.kind(segment)
+    if kind is not None and kind not in LIMITED:
+        return []
+    facts = ["containment isn't given"] if kind is None else []
+    if kind is not None and np.isnan(section_mm2(containment, segment)):
+        size = "width_mm or support_mm" if kind in STACKED else "bore_mm or area_mm2"
+        facts.append(f"{size} isn't given")
+    if np.isnan(unlisted_percent(containment, segment)):
+        facts.append("fill_percent isn't given")
+    facts += [
+        f"the type or diameter of {cable.id} isn't known"
+        for cable in containment.within.get(segment, ())
+        if np.isnan(cable_mm2(containment.catalogue, cable.cable))
+    ]
+    return facts
+
+
+# Three that can jam
+
+
+def _jams(containment: Containment, laid: Laid, users: Users) -> Iterator[Finding]:
+    """Yield a finding for every round way that will hold three cables alike that can wedge side by side in a bend."""
+    for segment, new in laid.items():
+        od_mm = _of_three_alike(containment, segment, new)
+        if od_mm is None:
+            continue
+        bore_mm = float(containment.survey.routes["bore_mm"][containment.route(segment)])
+        if not jams(bore_mm, od_mm, JAMMING):
+            continue
+        name = str(containment.network.segment_id[segment])
+        x, y = middle(containment.network, segment)
+        yield Finding(
+            Severity.WATCH,
+            Effect.DEGRADED,
+            Action.ENLARGE,
+            "segment",
+            name,
+            f"three cables of {od_mm:g} mm can jam side by side in the {bore_mm:g} mm bore of segment {name}",
+            x=x,
+            y=y,
+            measured=bore_mm / od_mm,
+            source="NEC chapter 9, note to table 1: 2.8 to 3.2 diameters",
+            remedy="pull them one by one, or take another bore",
+            cameras=users.get(segment, ()),
+        )
+
+
+JAMMING = 3
+"""How many cables can wedge side by side."""
+
+
+def _of_three_alike(containment: Containment, segment: int, new: Counter[str]) -> float | None:
+    """Return the diameter of the three cables alike that a single round way will hold [mm], else None."""
+    route = containment.route(segment)
+    if route < 0 or containment.kind(segment) not in ROUND or unlisted_percent(containment, segment) != 0:
+        return None
+    ways, bore_mm = (float(containment.survey.routes[name][route]) for name in ("ways", "bore_mm"))
+    listed = [cable.cable for cable in containment.within.get(segment, ())]
+    cables = [*new.elements(), *listed]
+    if len(cables) != JAMMING or np.isnan(bore_mm) or ways > 1 or None in listed:
+        return None
+    sizes = {containment.catalogue.cables[str(cable)].number("od_mm") for cable in cables}
+    return sizes.pop() if len(sizes) == 1 and not np.isnan(next(iter(sizes))) else None
+
+
+# Dead cables
+
+
+def recover_findings(containment: Containment, laid: Laid) -> Iterator[Finding]:
+    """Yield every dead cable that lies in the containment, with what its recovery gives."""
+    for cable in containment.lying:
+        if not cable.is_dead:
+            continue
+        fullest = _fullest(containment, cable.segments, laid)
+        x, y = (float("nan"),) * 2 if fullest is None else middle(containment.network, fullest)
+        yield Finding(
+            Severity.NOTE,
+            Effect.RECORDS,
+            Action.ENLARGE,
+            "cable",
+            cable.id,
+            f"cable {cable.id} is dead{_takes(containment, cable.id, fullest, laid)}",
+            x=x,
+            y=y,
+            remedy=f"recover {cable.id} once it is proven dead, or label it",
+        )
+
+
+def _fullest(containment: Containment, segments: Sequence[int], laid: Laid) -> int | None:
+    """Return the segment nearest to its limit, the first of equals; None where no fill is known."""
+
+    def share(segment: int) -> float:
+        new = laid.get(segment, Counter())
+        count = counted_cables(containment, segment, new.total())
+        return fill_percent(containment, segment, new) / limit_percent(containment, segment, count)
+
+    known = [segment for segment in dict.fromkeys(segments) if not np.isnan(share(segment))]
+    return max(known, key=share, default=None)
+
+
+def _takes(containment: Containment, cable: str, segment: int | None, laid: Laid) -> str:
+    if segment is None:
+        return ""
+    new = laid.get(segment, Counter())
+    filled = fill_percent(containment, segment, new)
+    left = fill_percent(containment, segment, new, frozenset({cable}))
+    name = str(containment.network.segment_id[segment])
+    return f"; recovered, the fill of segment {name} falls from {filled:.0f} to {left:.0f} %"
