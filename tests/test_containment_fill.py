@@ -8,14 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estate import workflow
-from estate.installed.fill import (
-    containment_of,
-    counted_cables,
-    fill_percent,
-    limit_percent,
-    section_mm2,
-    too_full,
-)
+from estate.findings import Verdict
+from estate.installed.fill import containment_of, fill_of, limit_percent, section_mm2
 from estate.placement.fill_findings import most_alike
 from tests.estates import EXACT, LOCAL, camera, line, recorder, write_estate
 
@@ -58,8 +52,9 @@ def designed(folder, routes, points, cables=(), toml=GLASS):
 @pytest.mark.parametrize(("bore_mm", "filled", "fit"), [(25, 48.4, 6), (22, 62.5, 5)])
 def test_eight_coax_in_a_bore(tmp_path, bore_mm, filled, fit):
     found = read(tmp_path, [duct(bore_mm=bore_mm)], cables=[coax(n) for n in range(8)])
-    assert fill_percent(found, 0, {}) == pytest.approx(filled, abs=0.06)
-    assert too_full(fill_percent(found, 0, {}), limit_percent(found, 0, counted_cables(found, 0, 0)))
+    fill = fill_of(found, 0)
+    assert fill.percent == pytest.approx(filled, abs=0.06)
+    assert (fill.limit_percent, fill.verdict) == (40, Verdict.OUTSIDE)
     assert most_alike(found, 0, "rg59-cu") == fit
 
 
@@ -67,11 +62,10 @@ def test_five_dead_cables_recovered_make_room_for_a_fibre(tmp_path):
     cables = [coax(n, status="dead" if n < 5 else "in_use") for n in range(8)]
     found = read(tmp_path, [duct(bore_mm=25)], cables=cables)
     dead = frozenset(f"K{n}" for n in range(5))
-    assert fill_percent(found, 0, {"os2": 1}, dead) == pytest.approx(33, abs=0.5)
-    count = counted_cables(found, 0, 1, dead)
-    assert count == 4
-    assert not too_full(fill_percent(found, 0, {"os2": 1}, dead), limit_percent(found, 0, count))
-    assert too_full(fill_percent(found, 0, {"os2": 1}), limit_percent(found, 0, counted_cables(found, 0, 1)))
+    fill = fill_of(found, 0, {"os2": 1}, dead)
+    assert fill.percent == pytest.approx(33, abs=0.5)
+    assert (fill.cables, fill.limit_percent, fill.verdict) == (4, 40, Verdict.WITHIN)
+    assert fill_of(found, 0, {"os2": 1}).verdict is Verdict.OUTSIDE
 
 
 # By kind
@@ -105,14 +99,16 @@ def test_a_tray_is_full_at_its_stacking_height(tmp_path):
     assert section_mm2(found, 0) == pytest.approx(np.pi / 4 * 100 * layers_mm)
     od_mm = found.catalogue.cables["os2"].number("od_mm")
     fits = int(100 * layers_mm / od_mm**2)
-    assert not too_full(fill_percent(found, 0, {"os2": fits}), limit_percent(found, 0, fits))
-    assert too_full(fill_percent(found, 0, {"os2": fits + 1}), limit_percent(found, 0, fits + 1))
+    verdicts = [fill_of(found, 0, {"os2": n}).verdict for n in (fits, fits + 1)]
+    assert verdicts == [Verdict.WITHIN, Verdict.OUTSIDE]
 
 
 @pytest.mark.parametrize(("width", "support"), [(100, ""), ("", 1000)])
 def test_a_tray_of_unknown_size_is_not_judged(tmp_path, width, support):
     found = read(tmp_path, [duct(containment="tray", width_mm=width, support_mm=support)])
-    assert np.isnan(fill_percent(found, 0, {"os2": 1}))
+    fill = fill_of(found, 0, {"os2": 1})
+    assert np.isnan(fill.percent)
+    assert fill.verdict is Verdict.VERIFY
 
 
 @pytest.mark.parametrize(
@@ -132,20 +128,29 @@ def test_the_section_is_that_of_all_ways(tmp_path, size, mm2):
 # What is in it
 
 
-def test_a_cable_of_unknown_type_makes_the_fill_unknown_not_nothing(tmp_path):
-    found = read(tmp_path, [duct(bore_mm=25)], cables=[coax(1), coax(2, cable="unknown")])
-    assert np.isnan(fill_percent(found, 0, {}))
+@pytest.mark.parametrize(
+    ("bore_mm", "verdict"),
+    [(100, Verdict.WITHIN), (20, Verdict.VERIFY), (11, Verdict.OUTSIDE)],
+)
+def test_a_cable_of_unknown_type_is_each_of_the_catalogue(tmp_path, bore_mm, verdict):
+    """Thinnest 5.2 mm, thickest 12 mm beside 6.15 mm: 31 % are kept by all in 100 mm, by some in 20, by none in 11."""
+    found = read(tmp_path, [duct(bore_mm=bore_mm)], cables=[coax(1), coax(2, cable="unknown")])
+    fill = fill_of(found, 0)
+    assert np.isnan(fill.percent)
+    assert fill.least_percent == pytest.approx(100 * (6.15**2 + 5.2**2) / bore_mm**2)
+    assert fill.most_percent == pytest.approx(100 * (6.15**2 + 12**2) / bore_mm**2)
+    assert fill.verdict is verdict
 
 
 @pytest.mark.parametrize(("fill", "filled"), [("", np.nan), (0, 6.05), (20, 26.05)])
 def test_cables_not_listed_come_on_top(tmp_path, fill, filled):
     found = read(tmp_path, [duct(bore_mm=25, fill_percent=fill)], cables=[coax(1)])
-    np.testing.assert_allclose(fill_percent(found, 0, {}), filled, atol=0.005)
+    np.testing.assert_allclose(fill_of(found, 0).percent, filled, atol=0.005)
 
 
 def test_cables_not_listed_count_as_several(tmp_path):
     found = read(tmp_path, [duct(bore_mm=25, fill_percent=5)], cables=[coax(1)])
-    assert limit_percent(found, 0, counted_cables(found, 0, 0)) == 40
+    assert fill_of(found, 0).limit_percent == 40
 
 
 def test_a_cable_there_and_one_back_count_twice_on_the_spur(tmp_path):
@@ -158,7 +163,7 @@ def test_a_cable_there_and_one_back_count_twice_on_the_spur(tmp_path):
     found = read(tmp_path, [duct(bore_mm=25), there], points, cables)
     spur = next(s for s in range(found.network.segments) if found.network.segment_id[s] == "S.1")
     assert [cable.id for cable in found.within[spur]] == ["K1", "K2"]
-    assert counted_cables(found, spur, 0) == 2
+    assert fill_of(found, spur).cables == 2
 
 
 def test_where_a_cable_lies_and_what_that_rests_on(tmp_path):
@@ -206,7 +211,7 @@ def test_a_spare_that_is_taken_is_not_counted_twice(tmp_path):
     points = [recorder("R", 0, 0), camera("C", LENGTH_M, 0, signal="composite")]
     made = designed(tmp_path, [duct(bore_mm=10)], points, [spare], toml)
     assert [run.installed for run in made.links[0].runs] == ["K1"]
-    assert fill_percent(made.containment, 0, made.laid.get(0, {})) == pytest.approx(100 * 6.15**2 / 10**2)
+    assert fill_of(made.containment, 0, made.laid.get(0, {})).percent == pytest.approx(100 * 6.15**2 / 10**2)
 
 
 def test_an_unknown_fill_is_surveyed_before_ordering(tmp_path):
@@ -229,7 +234,7 @@ def test_a_dead_cable_is_recovered_with_what_that_gives(tmp_path):
     made = designed(tmp_path, [duct(bore_mm=50)], points, [coax(1, status="dead"), coax(2)])
     (told,) = [f for f in made.findings if f.subject == "K1"]
     # 2 · 6.15² + 9.5² of 50² are 6.6 %, 5.1 without one coax
-    assert told.text.endswith("recovered, the fill of segment A.1 falls from 7 to 5 %")
+    assert told.text.endswith("recovered, the fill of segment A.1 falls from 7 % to 5 %")
     assert "recover K1" in told.remedy
 
 
@@ -264,14 +269,14 @@ def test_more_cables_never_fill_less_and_taking_all_out_leaves_the_unlisted(
     )
     found = replace(found, survey=replace(found.survey, routes=routes))
     laid: dict[str, int] = {}
-    before = fill_percent(found, 0, laid)
+    before = fill_of(found, 0, laid).percent
     assert before >= unlisted
     for cable in counts:
         laid[cable] = laid.get(cable, 0) + 1
-        now = fill_percent(found, 0, laid)
+        now = fill_of(found, 0, laid).percent
         assert now > before
         before = now
-    assert fill_percent(found, 0, {}, frozenset({"K1", "K2"})) == pytest.approx(unlisted)
+    assert fill_of(found, 0, without=frozenset({"K1", "K2"})).percent == pytest.approx(unlisted)
 
 
 _READ = []

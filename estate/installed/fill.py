@@ -3,11 +3,12 @@
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
 from estate.catalogue.tables import Catalogue
-from estate.findings import NAN
+from estate.findings import NAN, Verdict
 from estate.formulas.containment import bent_fill_limit_percent
 from estate.formulas.separation import stack_height_mm
 from estate.installed.lying import LyingCable, lying_cables
@@ -24,6 +25,8 @@ SEVERAL = 3
 
 Laid = Mapping[str, int]
 """How many cables of each type."""
+
+NOTHING: Laid = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -99,36 +102,68 @@ def cable_mm2(catalogue: Catalogue, cable: str | None) -> float:
     return float(np.pi / 4 * catalogue.cables[cable].number("od_mm") ** 2)
 
 
-def listed_mm2(containment: Containment, segment: int, without: frozenset[str] = frozenset()) -> float:
-    """Return what listed cables take up of a segment [mm²], those of the ids `without` left out."""
-    here = (c for c in containment.within.get(segment, ()) if c.id not in without)
-    return float(sum(cable_mm2(containment.catalogue, each.cable) for each in here))
+def could_be_mm2(catalogue: Catalogue) -> tuple[float, float]:
+    """Return the cross-sections of the thinnest and the thickest cable of the catalogue [mm²]."""
+    known = [area for cable in catalogue.cables if not np.isnan(area := cable_mm2(catalogue, cable))]
+    return min(known), max(known)
 
 
-def taken_percent(containment: Containment, segment: int, without: frozenset[str] = frozenset()) -> float:
-    """Return what is taken before anything is laid [%], NaN where that is not known."""
-    share = 100 * listed_mm2(containment, segment, without) / section_mm2(containment, segment)
-    return unlisted_percent(containment, segment) + share
+# How full
 
 
-def fill_percent(
-    containment: Containment, segment: int, laid: Laid, without: frozenset[str] = frozenset()
-) -> float:
-    """Return the share of a segment that is taken with cables laid beside those there [%], NaN where not known.
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """How full a segment is, at least and at most, and what may be filled.
 
-    100·Σd²/D² in a bore, the circles' share of a section else. `without` are listed cables taken out.
+    Least and most differ where a cable in it is of unknown type: it could be the thinnest or the thickest of the
+    catalogue. NaN where a size or the share of cables not listed is not known.
     """
-    circles_mm2 = sum(n * cable_mm2(containment.catalogue, cable) for cable, n in laid.items())
-    share = 100 * circles_mm2 / section_mm2(containment, segment)
-    return taken_percent(containment, segment, without) + share
+
+    least_percent: float
+    most_percent: float
+    limit_percent: float
+    """NaN where nothing limits it, or where it isn't known what carries the cable."""
+    cables: int
+    """How many there are; ones not listed count as several."""
+
+    @property
+    def percent(self) -> float:
+        """The fill, NaN where it is not known [%]."""
+        return self.least_percent if self.least_percent == self.most_percent else NAN
+
+    @property
+    def verdict(self) -> Verdict:
+        """Within or outside where every value says so, else verify."""
+        if self.most_percent <= self.limit_percent + TOLERANCE_PERCENT:
+            return Verdict.WITHIN
+        over = self.least_percent > self.limit_percent + TOLERANCE_PERCENT
+        return Verdict.OUTSIDE if over else Verdict.VERIFY
 
 
-def counted_cables(
-    containment: Containment, segment: int, laid: int, without: frozenset[str] = frozenset()
-) -> int:
-    """Return how many cables a segment has with so many laid; ones not listed count as several."""
-    listed = sum(cable.id not in without for cable in containment.within.get(segment, ()))
-    return laid + listed + (0 if unlisted_percent(containment, segment) == 0 else SEVERAL)
+TOLERANCE_PERCENT = 1e-9
+
+
+def fill_of(
+    containment: Containment, segment: int, laid: Laid = NOTHING, without: frozenset[str] = frozenset()
+) -> Fill:
+    """Return how full a segment is with cables laid beside those there; `without` are listed ones taken out.
+
+    100·Σd²/D² in a bore, the circles' share of a section else, with what cables not listed take.
+    """
+    catalogue = containment.catalogue
+    here = [c.cable for c in containment.within.get(segment, ()) if c.id not in without]
+    known_mm2, strangers = 0.0, 0
+    for cable, n in [*((cable, 1) for cable in here), *laid.items()]:
+        area = cable_mm2(catalogue, cable)
+        known_mm2, strangers = (
+            (known_mm2, strangers + n) if np.isnan(area) else (known_mm2 + n * area, strangers)
+        )
+    unlisted, section = unlisted_percent(containment, segment), section_mm2(containment, segment)
+    least, most = (
+        unlisted + 100 * (known_mm2 + strangers * area) / section for area in could_be_mm2(catalogue)
+    )
+    count = sum(laid.values()) + len(here) + (0 if unlisted == 0 else SEVERAL)
+    return Fill(least, most, limit_percent(containment, segment, count), count)
 
 
 def limit_percent(containment: Containment, segment: int, cables: int) -> float:
@@ -161,11 +196,3 @@ def bent_limit_percent(limit: float, bends: float) -> float:
 
 
 MOST_BENDS = 6
-
-
-def too_full(filled: float, limit: float) -> bool:
-    """Whether a known fill passes a known limit by more than rounding."""
-    return filled > limit + TOLERANCE_PERCENT
-
-
-TOLERANCE_PERCENT = 1e-9

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from estate.findings import Finding
-from estate.installed.fill import Containment, fill_percent
+from estate.installed.fill import Containment, fill_of
 from estate.links.link import BudgetLine, Link
 from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
@@ -192,7 +192,7 @@ def segments_table(
                 network.node_id[network.segment_to[segment]], network.segment_length_m[segment],
                 network.segment_containment[segment] or "", [link.id for link in carried],
                 [f"{count}×{cable}" for cable, count in sorted(cables.items())],
-                fill_percent(containment, segment, laid.get(segment, {})), actions.get(name, ()),
+                fill_of(containment, segment, laid.get(segment, {})).percent, actions.get(name, ()),
             )
         )  # fmt: skip
     return table(COLUMNS["segments"], rows)

@@ -31,6 +31,7 @@ from estate.placement.findings import design_findings
 from estate.placement.mains_findings import near_mains_cures
 from estate.placement.others import Alternative, alternatives, link_heads, standing_cameras
 from estate.placement.places import segment_users
+from estate.placement.pull_findings import DesignedPull, designed_pulls, pull_findings
 from estate.placement.recorders import RecorderUse, recorders_used
 from estate.placement.task import PlacementAnswer
 from estate.placement.uplinks import cabinets_used, trunks_laid, uplink_links
@@ -58,6 +59,8 @@ class Design:
     """Ways for cable with the listed cables that lie in them."""
     laid: Mapping[int, Counter[str]]
     """New cables by segment and type."""
+    pulls: tuple[DesignedPull, ...]
+    """What pulling them takes, by pull section and type."""
     cures: tuple[Cure, ...] = ()
     """What would mend the segments too near mains, by segment, the cheapest first."""
     cabinets: tuple[CabinetUse, ...] = ()
@@ -114,6 +117,7 @@ def make_design(
     cures = near_mains_cures(search, links)
     heads = [use.site.node for use in recorders]
     containment, laid = chosen.containment, new_cables_laid(links)
+    pulls = designed_pulls(survey, network, catalogue, links)
     cuts = single_cuts(survey, network, links, heads)
     nearest = {k: m for k, (_, m) in misses.items()}
     changes = _changes(search, nearest, progress)
@@ -135,12 +139,14 @@ def make_design(
                 *_with_changes((*network.findings, *findings), changes),
                 *fill_findings(containment, laid, segment_users(links)),
                 *recover_findings(containment, laid),
+                *pull_findings(survey, network, catalogue, pulls),
                 *_conductor_findings(catalogue, links),
                 *cut_findings(network, prices, cuts, links, heads),
             )
         ),
         containment=containment,
         laid=laid,
+        pulls=pulls,
         cures=tuple(cures),
         cabinets=cabinets,
         trunks=tuple(trunks.values()),

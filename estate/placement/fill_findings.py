@@ -5,20 +5,19 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
-from estate.findings import Action, Effect, Finding, Severity
+from estate.findings import Action, Effect, Finding, Severity, Verdict
 from estate.formulas.containment import jams
 from estate.installed.fill import (
     LIMITED,
     ROUND,
     STACKED,
     Containment,
+    Fill,
     cable_mm2,
-    counted_cables,
-    fill_percent,
+    fill_of,
     limit_percent,
     limit_source,
     section_mm2,
-    too_full,
     unlisted_percent,
 )
 from estate.links.link import Link
@@ -60,15 +59,12 @@ def overfilled(
     """Yield a finding for every one of the segments that is filled beyond what may be."""
     for segment in sorted(segments):
         new = laid.get(segment, Counter())
-        count = counted_cables(containment, segment, new.total())
-        filled, limit = fill_percent(containment, segment, new), limit_percent(containment, segment, count)
-        if too_full(filled, limit):
-            yield _too_full(containment, segment, new, filled, limit, users)
+        fill = fill_of(containment, segment, new)
+        if fill.verdict is Verdict.OUTSIDE:
+            yield _too_full(containment, segment, new, fill, users)
 
 
-def _too_full(
-    containment: Containment, segment: int, new: Counter[str], filled: float, limit: float, users: Users
-) -> Finding:
+def _too_full(containment: Containment, segment: int, new: Counter[str], fill: Fill, users: Users) -> Finding:
     name = str(containment.network.segment_id[segment])
     x, y = middle(containment.network, segment)
     return Finding(
@@ -77,17 +73,22 @@ def _too_full(
         Action.ENLARGE,
         "segment",
         name,
-        f"segment {name} is filled to {filled:.0f} % by {_who(containment, segment, new)}, "
-        f"{limit:.0f} % may be filled{_how_many_fit(containment, segment, new)}",
+        f"segment {name} is filled to {_told(fill)} by {_who(containment, segment, new)}, "
+        f"{fill.limit_percent:.0f} % may be filled{_how_many_fit(containment, segment, new)}",
         x=x,
         y=y,
-        measured=filled,
-        limit=limit,
+        measured=fill.least_percent,
+        limit=fill.limit_percent,
         unit="%",
         source=limit_source(containment, segment),
-        remedy=_remedy(containment, segment, new, filled),
+        remedy=_remedy(containment, segment, new, fill),
         cameras=users.get(segment, ()),
     )
+
+
+def _told(fill: Fill) -> str:
+    """Say a fill, where it is not known what it is at least."""
+    return f"{'at least ' if np.isnan(fill.percent) else ''}{fill.least_percent:.0f} %"
 
 
 def _who(containment: Containment, segment: int, new: Counter[str]) -> str:
@@ -102,7 +103,7 @@ def _who(containment: Containment, segment: int, new: Counter[str]) -> str:
 def _how_many_fit(containment: Containment, segment: int, new: Counter[str]) -> str:
     """Say how many would fit, where all cables are of one type."""
     types = {*new, *(cable.cable for cable in containment.within.get(segment, ()))}
-    if len(types) != 1 or unlisted_percent(containment, segment) != 0:
+    if len(types) != 1 or None in types or unlisted_percent(containment, segment) != 0:
         return ""
     (cable,) = types
     return f"; {most_alike(containment, segment, str(cable))} of {cable} fit"
@@ -111,17 +112,16 @@ def _how_many_fit(containment: Containment, segment: int, new: Counter[str]) -> 
 def most_alike(containment: Containment, segment: int, cable: str) -> int:
     """Return how many cables of one type fit a segment that has nothing else; two may fit less well than three."""
     share = 100 * cable_mm2(containment.catalogue, cable) / section_mm2(containment, segment)
-    most = int(100 / share)
-    fit = (n for n in range(most, 0, -1) if not too_full(n * share, limit_percent(containment, segment, n)))
+    fit = (n for n in range(int(100 / share), 0, -1) if n * share <= limit_percent(containment, segment, n))
     return next(fit, 0)
 
 
-def _remedy(containment: Containment, segment: int, new: Counter[str], filled: float) -> str:
+def _remedy(containment: Containment, segment: int, new: Counter[str], fill: Fill) -> str:
     dead = sorted({cable.id for cable in containment.within.get(segment, ()) if cable.is_dead})
     if not dead:
         return OTHER_CURES
-    left = fill_percent(containment, segment, new, frozenset(dead))
-    return f"recover {', '.join(dead)}: fill falls from {filled:.0f} to {left:.0f} %; else {OTHER_CURES}"
+    left = fill_of(containment, segment, new, frozenset(dead))
+    return f"recover {', '.join(dead)}: fill falls from {_told(fill)} to {_told(left)}; else {OTHER_CURES}"
 
 
 # Not known
@@ -131,8 +131,9 @@ def _not_known(containment: Containment, laid: Laid, users: Users) -> Iterator[F
     """Yield one finding for every route into which cables are laid without knowing whether they fit."""
     by_route: dict[int, list[int]] = defaultdict(list)
     for segment in laid:
-        if containment.route(segment) >= 0 and unknown_facts(containment, segment):
-            by_route[containment.route(segment)].append(segment)
+        route, facts = containment.route(segment), unknown_facts(containment, segment)
+        if route >= 0 and facts and fill_of(containment, segment, laid[segment]).verdict is Verdict.VERIFY:
+            by_route[route].append(segment)
     for route, segments in sorted(by_route.items()):
         name = str(containment.survey.routes["id"][route])
         facts = sorted({fact for s in segments for fact in unknown_facts(containment, s)})
@@ -246,9 +247,8 @@ def _fullest(containment: Containment, segments: Sequence[int], laid: Laid) -> i
     """Return the segment nearest to its limit, the first of equals; None where no fill is known."""
 
     def share(segment: int) -> float:
-        new = laid.get(segment, Counter())
-        count = counted_cables(containment, segment, new.total())
-        return fill_percent(containment, segment, new) / limit_percent(containment, segment, count)
+        fill = fill_of(containment, segment, laid.get(segment, Counter()))
+        return fill.percent / fill.limit_percent
 
     known = [segment for segment in dict.fromkeys(segments) if not np.isnan(share(segment))]
     return max(known, key=share, default=None)
@@ -258,7 +258,9 @@ def _takes(containment: Containment, cable: str, segment: int | None, laid: Laid
     if segment is None:
         return ""
     new = laid.get(segment, Counter())
-    filled = fill_percent(containment, segment, new)
-    left = fill_percent(containment, segment, new, frozenset({cable}))
+    filled, left = (fill_of(containment, segment, new, without) for without in (NONE, frozenset({cable})))
     name = str(containment.network.segment_id[segment])
-    return f"; recovered, the fill of segment {name} falls from {filled:.0f} to {left:.0f} %"
+    return f"; recovered, the fill of segment {name} falls from {_told(filled)} to {_told(left)}"
+
+
+NONE: frozenset[str] = frozenset()

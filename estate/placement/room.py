@@ -6,24 +6,19 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 
 from estate.catalogue.tables import Catalogue
-from estate.installed.fill import (
-    SEVERAL,
-    Containment,
-    cable_mm2,
-    counted_cables,
-    fill_percent,
-    limit_percent,
-    section_mm2,
-    taken_percent,
-    too_full,
-)
+from estate.findings import Verdict
+from estate.installed.fill import SEVERAL, Containment, cable_mm2, fill_of, limit_percent, section_mm2
 from estate.links.found import Found
 from estate.placement.task import Areas
 
 
 def room_mm2(containment: Containment, segment: int, cables: int = SEVERAL) -> float:
-    """Return what may still be laid in a segment that will have so many cables in all [mm²], NaN where not known."""
-    percent = limit_percent(containment, segment, cables) - taken_percent(containment, segment)
+    """Return what may still be laid in a segment that will have so many cables in all [mm²], NaN where not known.
+
+    Cables of unknown type there take as little as they could: what is laid beside them keeps verdict verify.
+    """
+    limit, taken = limit_percent(containment, segment, cables), fill_of(containment, segment).least_percent
+    percent = limit - taken
     return max(section_mm2(containment, segment) * percent / 100, 0.0) if not np.isnan(percent) else percent
 
 
@@ -60,7 +55,7 @@ def overfull(containment: Containment, cables: Iterable[tuple[str, int]]) -> dic
         laid[segment][cable] += 1
     full = {}
     for segment, here in sorted(laid.items()):
-        count = counted_cables(containment, segment, here.total())
-        if too_full(fill_percent(containment, segment, here), limit_percent(containment, segment, count)):
-            full[segment] = room_mm2(containment, segment, count)
+        fill = fill_of(containment, segment, here)
+        if fill.verdict is Verdict.OUTSIDE:
+            full[segment] = room_mm2(containment, segment, fill.cables)
     return full
