@@ -16,7 +16,8 @@ from estate.links.pulling import (
     best_pit,
     greatest_tension_n,
     pull,
-    pull_sections,
+    pull_parts,
+    pull_section,
 )
 from estate.network.courses import Course, course_of
 from estate.network.paths import matrix, tree, way
@@ -46,7 +47,7 @@ def sections_between(made, start, end):
     nodes = [int(network.point_node[rows[name]]) for name in (start, end)]
     graph = matrix(network, network.segment_length_m)
     found = way(graph, tree(graph, nodes[0]), nodes[1])
-    return list(pull_sections(made.survey, network, *found))
+    return [pull_section(made.survey, network, part) for part in pull_parts(network, *found)]
 
 
 def named(made, sections):

@@ -74,18 +74,28 @@ class Pull:
         return Verdict.OUTSIDE if self.kinder_n > self.limit_n else Verdict.WITHIN
 
 
-def pull_sections(
-    survey: Survey, network: Network, nodes: Sequence[int], segments: Sequence[int]
-) -> Iterator[PullSection]:
-    """Yield the pull sections of a way; `nodes` are those before, between and after its segments."""
+Part = tuple[tuple[int, ...], tuple[int, ...]]
+"""Nodes of a part of a way, one more than its segments, and its segments."""
+
+
+def pull_parts(network: Network, nodes: Sequence[int], segments: Sequence[int]) -> Iterator[Part]:
+    """Yield the parts of a way that cable is pulled through from one pull point to the next.
+
+    `nodes` are those before, between and after the segments.
+    """
     start = 0
     for k in range(1, len(segments) + 1):
         if k < len(segments) and not _parted(network, segments[k - 1], segments[k], nodes[k]):
             continue
         if network.segment_containment[segments[start]] in CLOSED:
-            part = tuple(segments[start:k])
-            yield PullSection((nodes[start], nodes[k]), part, _course(survey, network, nodes[start:k], part))
+            yield tuple(nodes[start : k + 1]), tuple(segments[start:k])
         start = k
+
+
+def pull_section(survey: Survey, network: Network, part: Part) -> PullSection:
+    """Return a part of a way with its course."""
+    nodes, segments = part
+    return PullSection((nodes[0], nodes[-1]), segments, _course(survey, network, nodes[:-1], segments))
 
 
 def _parted(network: Network, before: int, after: int, node: int) -> bool:

@@ -75,6 +75,11 @@ def joined(courses: Sequence[Course]) -> Course:
     )
 
 
+def route_bends_deg(survey: Survey, network: Network, segments: Sequence[int]) -> float:
+    """Return all bends of a route from its segments in order [°], NaN where they are not known."""
+    return float(joined([course_of(survey, network, segment) for segment in segments]).bend_deg.sum())
+
+
 def _corner_deg(before: Course, after: Course) -> float:
     if before.heading_out is None or after.heading_in is None:
         return 0.0

@@ -13,6 +13,7 @@ from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
 from estate.output.bill import BillLine
 from estate.output.cabinets import CABINETS, CORES, cabinets_table, cores_table
+from estate.output.containment_table import CONTAINMENT, containment_table
 from estate.output.result import Table, table
 from estate.output.terminations import terminations_table
 from estate.output.way_tables import (
@@ -55,6 +56,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "segments": (
         "segment", "route", "from", "to", "length_m", "containment", "links", "cables", "fill_percent", "actions",
     ),
+    "containment": CONTAINMENT,
     "proximity": (
         "segment", "route", "mains", "from_m", "to_m", "distance_m", "accuracy_m", "angle_deg", "circuits",
         "cable_class", "required_m", "verdict",
@@ -88,6 +90,7 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
         "recorders": recorders_table(design),
         "cabinets": cabinets_table(design),
         "segments": segments_table(design.containment, design.links, design.laid, design.findings),
+        "containment": containment_table(design.containment, design.links, design.laid, design.pulls),
         "proximity": proximity_table(
             design.survey, design.network, design.separation, segment_classes(design)
         ),

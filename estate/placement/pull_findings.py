@@ -10,7 +10,7 @@ import numpy as np
 from estate.catalogue.tables import Catalogue
 from estate.findings import Action, Effect, Finding, Severity, Verdict
 from estate.links.link import Link
-from estate.links.pulling import Pull, PullSection, best_pit, pull, pull_sections
+from estate.links.pulling import Part, Pull, PullSection, best_pit, pull, pull_parts, pull_section
 from estate.network.network import Network
 from estate.placement.places import middle, served_by
 from estate.survey.survey import Survey
@@ -30,13 +30,14 @@ def designed_pulls(
 ) -> tuple[DesignedPull, ...]:
     """Return every pull of new cable, by section and type, in order of section."""
     users: dict[tuple[tuple[int, ...], str], list[Link]] = defaultdict(list)
-    sections: dict[tuple[int, ...], PullSection] = {}
+    parts: dict[tuple[int, ...], Part] = {}
     for link in links:
         for run in (run for run in link.runs if run.is_new):
-            for section in pull_sections(survey, network, run.nodes, run.segments):
-                key = min(section.segments, section.segments[::-1])
-                sections.setdefault(key, section)
+            for part in pull_parts(network, run.nodes, run.segments):
+                key = min(part[1], part[1][::-1])
+                parts.setdefault(key, part)
                 users[key, run.cable].append(link)
+    sections = {key: pull_section(survey, network, part) for key, part in parts.items()}
     friction = survey.settings.limits.friction
     return tuple(
         DesignedPull(pull(sections[key], cable, catalogue, friction), len(some), served_by(links, some))
