@@ -223,6 +223,12 @@ def test_an_unknown_fill_is_surveyed_before_ordering(tmp_path):
     assert told.cameras == ("C",)
 
 
+def test_a_cable_that_lies_nowhere_known_is_said(tmp_path):
+    points = [recorder("R", 0, 0), camera("C", LENGTH_M, 0)]
+    made = designed(tmp_path, [duct(bore_mm=25)], points, [coax(1, routes="", to="unknown")])
+    assert "where K1 lies isn't known: no fill counts it" in [f.text for f in made.findings]
+
+
 def test_nothing_is_asked_of_ways_that_nothing_limits(tmp_path):
     points = [recorder("R", 0, 0), camera("C", LENGTH_M, 0)]
     made = designed(tmp_path, [duct(containment="surface", fill_percent="")], points, [coax(1)])

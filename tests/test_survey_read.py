@@ -447,7 +447,10 @@ def test_cables_refer_to_what_is_there(estate, row, field, says):
 @pytest.mark.parametrize(
     ("row", "note"),
     [
-        ("K1,C1,RECO,,", "cables.csv row 2 (K1), to = 'RECO': no id in the layer points; did you mean 'REC'?"),
+        (
+            "K1,C1,RECO,,",
+            "cables.csv row 2 (K1), to = 'RECO': no id in the layer points; did you mean 'REC'?",
+        ),
         ("K1,unknown,REC,,", "cables.csv row 2 (K1), from = 'unknown': no id in the layer points"),
         ("K1,C1,REC,C7,", "cables.csv row 2 (K1), camera = 'C7': no id in the layer points"),
         ("K1,C1,REC,,R7", "cables.csv row 2 (K1), routes = 'R7': no id in the layer routes"),

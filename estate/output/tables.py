@@ -14,6 +14,7 @@ from estate.network.network import Network
 from estate.output.bill import BillLine
 from estate.output.cabinets import CABINETS, CORES, cabinets_table, cores_table
 from estate.output.containment_table import CONTAINMENT, containment_table
+from estate.output.records_table import COMPLETENESS, RECORDS
 from estate.output.result import Table, table
 from estate.output.terminations import terminations_table
 from estate.output.way_tables import (
@@ -74,6 +75,8 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "alternatives": ALTERNATIVES,
     "misses": MISSES,
     "would_stand": WOULD_STAND,
+    "records": RECORDS,
+    "completeness": COMPLETENESS,
     "survey": ("rank", "subject_kind", "subject", "fact", "test", "verdicts", "cameras", "building"),
     "programme": ("order", "remedy", "subject", "action", "cost", "cost_total", "cameras", "cameras_total"),
     "cores": CORES,

@@ -46,6 +46,7 @@ def fill_findings(containment: Containment, laid: Laid, users: Users) -> list[Fi
     return [
         *overfilled(containment, laid, laid, users),
         *_not_known(containment, laid, users),
+        *_nowhere(containment),
         *_jams(containment, laid, users),
     ]
 
@@ -170,6 +171,18 @@ def unknown_facts(containment: Containment, segment: int) -> list[str]:
         if np.isnan(cable_mm2(containment.catalogue, cable.cable))
     ]
     return facts
+
+
+def _nowhere(containment: Containment) -> Iterator[Finding]:
+    """Yield one finding for the listed cables of which it isn't known where they lie: no containment counts them."""
+    names = [cable.id for cable in containment.lying if cable.basis == "unknown"]
+    if names:
+        yield Finding(
+            Severity.NOTE, Effect.RECORDS, Action.SURVEY, "estate", "",
+            f"where {', '.join(names)} {'lies' if len(names) == 1 else 'lie'} isn't known: no fill counts "
+            f"{'it' if len(names) == 1 else 'them'}",
+            remedy="trace with a tone and enter the routes",
+        )  # fmt: skip
 
 
 # Three that can jam

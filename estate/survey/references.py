@@ -59,7 +59,9 @@ def _check_column(
         where = "[phases] names" if column.refers_to == "phases" else f"the layer {column.refers_to}"
         fix = suggestion(name, known)
         if loose:
-            what = f"{table.file[index]} row {table.row[index]} ({table.id_of(index)}), {column.name} = {name!r}"
+            what = (
+                f"{table.file[index]} row {table.row[index]} ({table.id_of(index)}), {column.name} = {name!r}"
+            )
             table.notes.append(f"{what}: no id in {where}" + (f"; {fix}" if fix else ""))
         else:
             table.reject(index, f"an id in {where}", field=column.name, value=name, fix=fix)
