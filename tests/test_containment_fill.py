@@ -188,12 +188,27 @@ def test_where_a_cable_lies_and_what_that_rests_on(tmp_path):
 
 
 def test_listed_cables_take_room_from_a_design(tmp_path):
-    """One fibre of 9.5 mm in 25 mm is 14 %; four coaxes there make it 39 %, five 45: over 40."""
+    """One fibre of 9.5 mm in 25 mm is 14 %; four coaxes there make it 39 %, five 45: over 40, and 30 without it."""
     points = [recorder("R", 0, 0), camera("C", LENGTH_M, 0)]
     for n, linked in ((4, True), (5, False)):
         made = designed(tmp_path / str(n), [duct(bore_mm=25)], points, [coax(k) for k in range(n)])
         assert bool(made.links[0].method) is linked
-        assert not [f for f in made.findings if "is filled to" in f.text]
+        said = [(f.severity, f.measured, f.remedy) for f in made.findings if "is filled to" in f.text]
+        assert said == []
+
+
+def test_what_is_full_already_is_said_with_what_recovery_gives(tmp_path):
+    """Eight coaxes in 25 mm are 48 %, three 18; six may lie there."""
+    points = [recorder("R", 0, 0), camera("C", LENGTH_M, 0)]
+    cables = [coax(n, status="dead" if n < 5 else "in_use") for n in range(8)]
+    made = designed(tmp_path, [duct(bore_mm=25)], points, cables)
+    assert not made.links[0].method
+    (told,) = [f for f in made.findings if "filled to" in f.text]
+    assert told.text == (
+        "segment A.1 is filled to 48 % by 8 listed cables, 40 % may be filled; 6 of rg59-cu fit"
+    )
+    assert told.severity == "watch"
+    assert told.remedy.startswith("recover K0, K1, K2, K3, K4: fill falls from 48 % to 18 %")
 
 
 def test_the_old_cable_of_the_same_camera_takes_room_too(tmp_path):

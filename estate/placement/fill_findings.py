@@ -44,7 +44,7 @@ def new_cables_laid(links: Sequence[Link]) -> dict[int, Counter[str]]:
 def fill_findings(containment: Containment, laid: Laid, users: Users) -> list[Finding]:
     """Return what new cables find in containment: too full, not known whether they fit, three that can jam."""
     return [
-        *overfilled(containment, laid, laid, users),
+        *overfilled(containment, laid, users),
         *_not_known(containment, laid, users),
         *_nowhere(containment),
         *_jams(containment, laid, users),
@@ -54,36 +54,44 @@ def fill_findings(containment: Containment, laid: Laid, users: Users) -> list[Fi
 # Too full
 
 
-def overfilled(
-    containment: Containment, segments: Mapping[int, object], laid: Laid, users: Users
-) -> Iterator[Finding]:
-    """Yield a finding for every one of the segments that is filled beyond what may be."""
-    for segment in sorted(segments):
+def overfilled(containment: Containment, laid: Laid, users: Users) -> Iterator[Finding]:
+    """Yield a finding for what is filled beyond what may be: a fault where cables are new, to watch where not.
+
+    Segments of one route that are alike in that are told together.
+    """
+    alike: dict[tuple[object, ...], list[int]] = defaultdict(list)
+    for segment in sorted({*laid, *containment.within}):
         new = laid.get(segment, Counter())
         fill = fill_of(containment, segment, new)
         if fill.verdict is Verdict.OUTSIDE:
-            yield _too_full(containment, segment, new, fill, users)
+            listed = tuple(cable.id for cable in containment.within.get(segment, ()))
+            alike[containment.route(segment), tuple(sorted(new.items())), listed].append(segment)
+    for segments in alike.values():
+        yield _too_full(containment, segments, laid.get(segments[0], Counter()), users)
 
 
-def _too_full(containment: Containment, segment: int, new: Counter[str], fill: Fill, users: Users) -> Finding:
-    name = str(containment.network.segment_id[segment])
-    x, y = middle(containment.network, segment)
+def _too_full(containment: Containment, segments: Sequence[int], new: Counter[str], users: Users) -> Finding:
+    names = [str(containment.network.segment_id[segment]) for segment in segments]
+    several = f"segment {names[0]} is" if len(names) == 1 else f"segments {', '.join(names)} are"
+    first = segments[0]
+    fill = fill_of(containment, first, new)
+    x, y = middle(containment.network, first)
     return Finding(
         Severity.FAULT if new else Severity.WATCH,
         Effect.DEGRADED,
         Action.ENLARGE,
         "segment",
-        name,
-        f"segment {name} is filled to {_told(fill)} by {_who(containment, segment, new)}, "
-        f"{fill.limit_percent:.0f} % may be filled{_how_many_fit(containment, segment, new)}",
+        names[0],
+        f"{several} filled to {_told(fill)} by {_who(containment, first, new)}, "
+        f"{fill.limit_percent:.0f} % may be filled{_how_many_fit(containment, first, new)}",
         x=x,
         y=y,
         measured=fill.least_percent,
         limit=fill.limit_percent,
         unit="%",
-        source=limit_source(containment, segment),
-        remedy=_remedy(containment, segment, new, fill),
-        cameras=users.get(segment, ()),
+        source=limit_source(containment, first),
+        remedy=_remedy(containment, first, new, fill),
+        cameras=tuple(sorted({camera for segment in segments for camera in users.get(segment, ())})),
     )
 
 

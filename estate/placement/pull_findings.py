@@ -147,7 +147,8 @@ def _beyond_rules(network: Network, catalogue: Catalogue, designed: DesignedPull
         )  # fmt: skip
 
 
-TOLERANCE = 1e-6
+TOLERANCE = 0.5
+"""Half of the last digit told."""
 
 
 def _on(network: Network, section: PullSection) -> dict[str, Any]:
