@@ -9,13 +9,13 @@ from hypothesis import strategies as st
 
 from estate import workflow
 from estate.audit.completeness import NEEDS, completeness, missing_facts
-from estate.audit.record_findings import record_findings
+from estate.audit.record_findings import unfitting_findings
 from estate.audit.records import ABOUT, records
 from estate.audit.spellings import folded, nearest, spelt_alike
 from estate.installed.fill import containment_of
 from estate.output.records_table import completeness_summary
 from estate.survey.fields import LAYERS
-from tests.estates import EXACT, LOCAL, camera, line, recorder, write_estate
+from tests.estates import EXACT, LOCAL, camera, line, read_csv, read_json, recorder, write_estate
 
 POINTS = [
     recorder("REC-1", 0, 0, status="existing", channels=8),
@@ -184,14 +184,13 @@ def test_records_that_fit_say_nothing(tmp_path):
 def test_findings_of_records(tmp_path):
     cables = [cable("K1", end="REC1"), cable("K2", "C2", status="dead")]
     found = read(tmp_path, cables)
-    findings = record_findings(records(found), completeness(found.survey))
+    findings = unfitting_findings("Test", records(found), completeness(found.survey))
     assert {f.effect for f in findings} == {"records"}
-    by_subject = {f.subject: f for f in findings if f.subject}
-    assert by_subject["K1"].text == "records of cable K1: its to, REC1, isn't there"
-    assert by_subject["K1"].cameras == ("C1",)
-    assert by_subject["C2"].severity == "watch"
-    assert by_subject["PP1"].severity == "note"
-    (unused, known) = [f.text for f in findings if not f.subject]
+    (named,) = [f for f in findings if f.subject_kind != "estate"]
+    assert (named.subject, named.severity, named.cameras) == ("K1", "watch", ("C1",))
+    assert named.text == "records of cable K1: its to, REC1, isn't there"
+    unreached, unused, known = [f.text for f in findings if f.subject_kind == "estate"]
+    assert unreached == "records: no cable in use reaches points PP1, REC-1"
     assert unused == "records: no listed cable uses route D3"
     assert "routes 53 % (8 of 15)" in known
 
@@ -265,3 +264,34 @@ def test_records_come_in_the_order_of_what_they_are_about(tmp_path):
     found = records(read(tmp_path, [cable("K1", end="REC1"), cable("K2", "C2", status="dead")]))
     order = [ABOUT.index(each.about) for each in found]
     assert order == sorted(order)
+
+
+# The audit
+
+
+def test_an_audit_has_records_completeness_and_what_is_full(tmp_path):
+    """Eight coaxes, five of them dead, fill 25 mm to 48 %; without those to 18 %."""
+    kinds = ["in_use"] * 3 + ["dead"] * 5
+    cables = [cable(f"K{n}", cable="rg59-cu", status=status) for n, status in enumerate(kinds)]
+    routes = [line("D1", (0, 0), (60, 0), containment="duct", bore_mm=25, fill_percent=0), ROUTES[2]]
+    folder = write_estate(tmp_path / "in", LOCAL + EXACT, routes=routes, points=POINTS, cables=cables)
+    _, result, out = workflow.audit(folder, out=tmp_path / "out")
+    by_route = {row["route"]: row for row in read_csv(out / "containment.csv")}
+    assert [by_route["D1"][c] for c in ("installed", "dead", "designed", "verdict")] == [
+        "8",
+        "5",
+        "0",
+        "outside",
+    ]
+    assert float(by_route["D1"]["fill_percent"]) == pytest.approx(48.4, abs=0.05)
+    assert {row["about"] for row in read_csv(out / "records.csv")} >= {"dead", "double", "unused", "facts"}
+    summary = read_json(out / "summary.json")
+    assert summary["completeness"]["points"]["needed"] == 12
+    assert summary["completeness"]["all"]["percent"] < 100
+    (full,) = [f for f in result.tables["findings"].records() if "filled to" in f["text"]]
+    assert (full["severity"], full["action"], full["measured"]) == (
+        "watch",
+        "enlarge",
+        pytest.approx(48.4, abs=0.05),
+    )
+    assert full["remedy"].startswith("recover K3, K4, K5, K6, K7: fill falls from 48 % to 18 %")

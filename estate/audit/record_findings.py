@@ -6,32 +6,39 @@ from estate.audit.completeness import Share
 from estate.audit.records import Record
 from estate.findings import Action, Effect, Finding, Severity
 
-ONE_BY_ONE = ("end", "camera", "route", "way", "spelling", "double", "unreached")
+ONE_BY_ONE = ("end", "camera", "route", "way", "spelling", "double")
 """What is a finding of its own; the others are told together."""
 
-GRAVE = ("end", "way", "unreached")
-"""What leaves a cable or a camera without a known link."""
+GRAVE = ("end", "way")
+"""What leaves a cable without a known link."""
 
 
-def record_findings(records: Sequence[Record], shares: Sequence[Share]) -> list[Finding]:
-    """Return the findings of records, and of how much of the survey is known. Dead cables have their own."""
+def unfitting_findings(estate: str, records: Sequence[Record], shares: Sequence[Share]) -> list[Finding]:
+    """Return the findings of records, and of how much of the survey is known.
+
+    Dead cables have findings of their own, and so have cameras without any cable.
+    """
     single = [_finding(record) for record in records if record.about in ONE_BY_ONE]
-    return [*single, *_unused([r for r in records if r.about == "unused"]), *_incomplete(shares)]
+    unreached = [record for record in records if record.about == "unreached" and not record.cameras]
+    unused = [record for record in records if record.about == "unused"]
+    return [
+        *single,
+        *_together(estate, unreached, "no cable in use reaches"),
+        *_together(estate, unused, "no listed cable uses"),
+        *_incomplete(estate, shares),
+    ]
 
 
 def _finding(record: Record) -> Finding:
-    watched = record.about in GRAVE and (record.about != "unreached" or bool(record.cameras))
-    first = record.subject if "; " not in record.subject else record.subject.partition("; ")[0]
-    named = record.subject in record.problem or first in record.problem
+    first = record.subject.partition("; ")[0]
+    about = "" if first in record.problem else f" of {record.kind} {record.subject}"
     return Finding(
-        Severity.WATCH if watched else Severity.NOTE,
+        Severity.WATCH if record.about in GRAVE else Severity.NOTE,
         Effect.RECORDS,
         Action.SURVEY,
         record.kind,
         record.subject,
-        f"records: {record.problem}"
-        if named
-        else f"records of {record.kind} {record.subject}: {record.problem}",
+        f"records{about}: {record.problem}",
         x=record.x,
         y=record.y,
         remedy=record.suggestion,
@@ -39,18 +46,17 @@ def _finding(record: Record) -> Finding:
     )
 
 
-def _unused(records: Sequence[Record]) -> Iterator[Finding]:
-    """Yield one finding for all routes that no cable uses."""
+def _together(estate: str, records: Sequence[Record], words: str) -> Iterator[Finding]:
+    """Yield one finding for all records of a kind."""
     if records:
         names = ", ".join(record.subject for record in records)
         yield Finding(
-            Severity.NOTE, Effect.RECORDS, Action.SURVEY, "estate", "",
-            f"records: no listed cable uses {'route' if len(records) == 1 else 'routes'} {names}",
-            remedy=records[0].suggestion,
+            Severity.NOTE, Effect.RECORDS, Action.SURVEY, "estate", estate,
+            f"records: {words} {records[0].kind}{'s' if len(records) > 1 else ''} {names}", remedy=records[0].suggestion,
         )  # fmt: skip
 
 
-def _incomplete(shares: Sequence[Share]) -> Iterator[Finding]:
+def _incomplete(estate: str, shares: Sequence[Share]) -> Iterator[Finding]:
     """Yield one finding with the share that is known of every layer that lacks facts."""
     layers = [share for share in shares if not share.columns and share.known < share.needed]
     if layers:
@@ -58,7 +64,7 @@ def _incomplete(shares: Sequence[Share]) -> Iterator[Finding]:
             f"{each.layer} {each.percent:.0f} % ({each.known} of {each.needed})" for each in layers
         )
         yield Finding(
-            Severity.NOTE, Effect.RECORDS, Action.SURVEY, "estate", "",
+            Severity.NOTE, Effect.RECORDS, Action.SURVEY, "estate", estate,
             f"records: facts that judging needs and that are known: {told}",
             remedy="fill the columns of the table completeness that lack most",
         )  # fmt: skip

@@ -186,7 +186,7 @@ def _nowhere(containment: Containment) -> Iterator[Finding]:
     names = [cable.id for cable in containment.lying if cable.basis == "unknown"]
     if names:
         yield Finding(
-            Severity.NOTE, Effect.RECORDS, Action.SURVEY, "estate", "",
+            Severity.NOTE, Effect.RECORDS, Action.SURVEY, "estate", containment.survey.settings.estate.title,
             f"where {', '.join(names)} {'lies' if len(names) == 1 else 'lie'} isn't known: no fill counts "
             f"{'it' if len(names) == 1 else 'them'}",
             remedy="trace with a tone and enter the routes",
