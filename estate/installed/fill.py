@@ -159,9 +159,8 @@ def fill_of(
             (known_mm2, strangers + n) if np.isnan(area) else (known_mm2 + n * area, strangers)
         )
     unlisted, section = unlisted_percent(containment, segment), section_mm2(containment, segment)
-    least, most = (
-        unlisted + 100 * (known_mm2 + strangers * area) / section for area in could_be_mm2(catalogue)
-    )
+    extremes = could_be_mm2(catalogue) if strangers else (0.0, 0.0)
+    least, most = (unlisted + 100 * (known_mm2 + strangers * area) / section for area in extremes)
     count = sum(laid.values()) + len(here) + (0 if unlisted == 0 else SEVERAL)
     return Fill(least, most, limit_percent(containment, segment, count), count)
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from estate.catalogue.tables import Catalogue
-from estate.links.cable_way import cable_way, named_routes
+from estate.links.cable_way import CableWay, cable_ways, named_routes
 from estate.network.network import Network
 from estate.survey.survey import Survey
 
@@ -30,12 +30,15 @@ class LyingCable:
 
 def lying_cables(survey: Survey, network: Network, catalogue: Catalogue) -> tuple[LyingCable, ...]:
     """Return every listed cable with where it lies, in row order."""
-    return tuple(_lying(survey, network, catalogue, row) for row in range(len(survey.cables)))
+    ways = cable_ways(survey, network, range(len(survey.cables)))
+    return tuple(_lying(survey, network, catalogue, row, ways[row]) for row in range(len(survey.cables)))
 
 
-def _lying(survey: Survey, network: Network, catalogue: Catalogue, row: int) -> LyingCable:
+def _lying(
+    survey: Survey, network: Network, catalogue: Catalogue, row: int, way: CableWay | None
+) -> LyingCable:
     cables = survey.cables
-    segments, basis = _place(survey, network, row)
+    segments, basis = _place(survey, network, row, way)
     kind = cables["cable"][row]
     return LyingCable(
         id=str(cables["id"][row]),
@@ -47,11 +50,10 @@ def _lying(survey: Survey, network: Network, catalogue: Catalogue, row: int) -> 
     )
 
 
-def _place(survey: Survey, network: Network, row: int) -> tuple[tuple[int, ...], str]:
+def _place(survey: Survey, network: Network, row: int, way: CableWay | None) -> tuple[tuple[int, ...], str]:
     """Return the segments that a cable lies in and what that rests on."""
-    laid = cable_way(survey, network, row)
-    if laid is not None:
-        return laid.segments, "inferred" if laid.inferred else "way"
+    if way is not None:
+        return way.segments, "inferred" if way.inferred else "way"
     routes = named_routes(survey, row)
     if not routes:
         return (), "unknown"
