@@ -55,7 +55,7 @@ def choose(search: LinkSearch, progress: Progress) -> Chosen:
     found = distinct(search, found)
     progress("choosing recorders and cabinets")
     rooms = rooms_mm2(search.survey, search.catalogue, search.network)
-    first = placement_task(search, found, sections(searches, rooms), rooms)
+    first = placement_task(search, found, sections(search, searches, rooms), rooms)
     answer = solve_placement(first, progress)
     if answer.status == "interrupted":
         return Chosen(found, first, bounded(answer, NAN, first.gap_percent))
@@ -138,7 +138,7 @@ def _within_room(
             sorted(users), with_verify=False, progress=progress, easier=sure, others=chosen.found
         )
         found = distinct(search, [*chosen.found, *more])
-        task = placement_task(search, found, sections(searches, rooms), rooms, limits)
+        task = placement_task(search, found, sections(search, searches, rooms), rooms, limits)
         progress("choosing again within the room of containment")
         chosen = Chosen(found, task, solve_placement(task, progress))
     return chosen
@@ -199,7 +199,7 @@ def _bound(
     """
     if easiest is search and not search.spares:
         return answer.bound
-    easy = placement_task(easiest, distinct(easiest, loose), sections([easiest], {}), {})
+    easy = placement_task(easiest, distinct(easiest, loose), sections(easiest, [easiest], {}), {})
     easy = replace(easy, candidates=tuple(replace(c, spares=()) for c in easy.candidates))
     least = solve_placement(easy, progress)
     if not comparable(task, answer, easy, least):

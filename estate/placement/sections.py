@@ -21,14 +21,15 @@ NEIGHBOURS = 6
 """To how many other cabinets, the nearest first, sections lead from each; to recorders they all lead."""
 
 
-def sections(searches: Sequence[LinkSearch], rooms: Mapping[int, float]) -> tuple[Section, ...]:
-    """Return the sections between places, on the cheapest ways that each search finds; every way once.
+def sections(
+    search: LinkSearch, searches: Sequence[LinkSearch], rooms: Mapping[int, float]
+) -> tuple[Section, ...]:
+    """Return the sections between places, on the cheapest ways that each of `searches` finds; every way once.
 
-    Places are numbered as the sites of the search: recorders, then cabinets. One section has the cables that may
-    lie on its way as sizes.
+    Money and works are those of `search`. Places are numbered as its sites: recorders, then cabinets. One section
+    has the cables that may lie on its way as sizes.
     """
     ways: dict[tuple[int, int, tuple[int, ...]], set[str]] = defaultdict(set)
-    search = searches[0]
     if search.recorders == len(search.sites) or UPLINK not in _methods(search):
         return ()
     for each in searches:
@@ -109,10 +110,10 @@ def _section(
 ) -> Section:
     """Return one section with every cable that may lie there; discouraged ones only where there is no other."""
     wished = [cable for cable in cables if not search.is_discouraged(UPLINK, (cable,))]
-    network, routes = search.network, search.survey.routes["id"]
+    network = search.network
     way_m = float(network.segment_length_m[list(segments)].sum()) if segments else 0.0
-    length_m = cable_length_m(way_m, 0.0, search.settings.lengths)
-    of_routes = sorted({int(network.segment_route[s]) for s in segments})
+    heights_m = search.sites[tail].height_m + search.sites[head].height_m
+    length_m = cable_length_m(way_m, heights_m, search.settings.lengths)
     return Section(
         tail=tail,
         head=head,
@@ -121,8 +122,16 @@ def _section(
         cable_m=length_m,
         segments=segments,
         works=tuple(sorted({s for s in segments if search.works[s] > 0})),
-        routes=tuple(str(routes[r]) if r >= 0 else f"spur {r}" for r in of_routes),
+        routes=tuple(sorted({_route(search, s) for s in segments})),
         discouraged=not wished,
+    )
+
+
+def _route(search: LinkSearch, segment: int) -> str:
+    """Return what two cables share that fail together: the route, or the segment itself where it is of none."""
+    route = int(search.network.segment_route[segment])
+    return (
+        str(search.survey.routes["id"][route]) if route >= 0 else f"spur {search.network.segment_id[segment]}"
     )
 
 
