@@ -45,8 +45,8 @@ def comparable(
 def _before_cost(task: PlacementTask, choices: Choices) -> tuple[int, int]:
     links = [task.candidates[int(k)] for k in choices.choice if k >= 0]
     laid = [s for s, n in zip(task.sections, choices.cable, strict=True) if n >= 0]
-    marks = [(each.verify, each.discouraged) for each in links] + [(s.verify, s.discouraged) for s in laid]
-    return sum(verify for verify, _ in marks), sum(discouraged for _, discouraged in marks)
+    discouraged = [link.discouraged for link in links] + [section.discouraged for section in laid]
+    return sum(link.verify for link in links), sum(discouraged)
 
 
 ROUNDING_PERCENT = 1e-7

@@ -208,8 +208,10 @@ def _cabinets(
 
 
 def _puts_up(use: CabinetUse) -> bool:
-    """Whether a cabinet or its switch is new."""
-    return not use.patch.existing or (use.switch is not None and not use.switch.existing)
+    """Whether a cabinet, its switch or its power is new."""
+    return (
+        not use.patch.existing or use.power_cost > 0 or (use.switch is not None and not use.switch.existing)
+    )
 
 
 def _pulled(links: Sequence[Link], phase: Mapping[int, int], names: Sequence[str]) -> Iterator[Step]:

@@ -117,7 +117,6 @@ def _section(
     return Section(
         tail=tail,
         head=head,
-        kind="fibre",
         sizes=tuple(_size(search, cable, segments, length_m, rooms) for cable in wished or cables),
         cable_m=length_m,
         segments=segments,

@@ -1,17 +1,15 @@
-"""Constraints (21) to (23) of the placement program: works paid once, spare cables used once, room in containment."""
-
-from collections.abc import Iterator
+"""Constraints (20) to (22) of the placement program: works paid once, spare cables used once, room in containment."""
 
 import numpy as np
 from scipy import sparse
 
 from estate.placement.columns import Columns
 from estate.placement.rows import WORKS, Name, Rows, at_most, grouped, stacked, summed
-from estate.placement.task import Candidate, Ints, PlacementTask, Section
+from estate.placement.task import Ints, PlacementTask
 
 
 def shared_rows(task: PlacementTask, columns: Columns) -> Rows:
-    """Return (21) to (23)."""
+    """Return (20) to (22)."""
     groups = (_works_of_links, _works_of_sections, _spares, _fill)
     return stacked([group(task, columns) for group in groups], columns.count)
 
@@ -24,7 +22,7 @@ def _z(columns: Columns, works: Ints) -> sparse.csr_array:
 
 
 def _works_of_links(task: PlacementTask, columns: Columns) -> Rows:
-    """(21) a link needs its works; a segment that a link passes twice counts once."""
+    """(20) a link needs its works; a segment that a link passes twice counts once."""
     uses = [
         (x, task.candidates[k].camera, w)
         for x, k in enumerate(columns.links)
@@ -36,7 +34,7 @@ def _works_of_links(task: PlacementTask, columns: Columns) -> Rows:
 
 
 def _works_of_sections(task: PlacementTask, columns: Columns) -> Rows:
-    """(21) a section that is laid needs its works."""
+    """(20) a section that is laid needs its works."""
     cables = columns.of("cable_section")
     uses = [
         (v, a, w)
@@ -54,31 +52,24 @@ def _named(works: Ints) -> tuple[Name, ...]:
 
 def spare_cables(task: PlacementTask) -> list[str]:
     """Return the installed spare cables that something could use."""
-    users: tuple[Candidate | Section, ...] = (*task.candidates, *task.sections)
-    return sorted({spare for user in users for spare in user.spares})
+    return sorted({spare for link in task.candidates for spare in link.spares})
 
 
 def _spares(task: PlacementTask, columns: Columns) -> Rows:
-    """(22) an installed spare cable is used once."""
+    """(21) an installed spare cable is used once."""
     place = {name: n for n, name in enumerate(spare_cables(task))}
     uses = [
-        (column, place[spare]) for column, user in _users(task, columns) for spare in sorted(set(user.spares))
+        (x, place[spare])
+        for x, k in enumerate(columns.links)
+        for spare in sorted(set(task.candidates[k].spares))
     ]
     column, row = np.array(uses, dtype=np.int64).reshape(-1, 2).T
     matrix = summed(columns.count, len(place), row, column)
     return at_most(matrix, 1.0, tuple(("spare", n) for n in range(len(place))))
 
 
-def _users(task: PlacementTask, columns: Columns) -> Iterator[tuple[int, Candidate | Section]]:
-    """Yield every column of a link or a cable with what it stands for."""
-    yield from ((x, task.candidates[k]) for x, k in enumerate(columns.links))
-    yield from (
-        (v, task.sections[a]) for v, a in zip(columns.of("cable_section"), columns.cable_section, strict=True)
-    )
-
-
 def _fill(task: PlacementTask, columns: Columns) -> Rows:
-    """(23) cables fit in the containment, where the room left is known."""
+    """(22) cables fit in the containment, where the room left is known."""
     segments = np.array(known_segments(task), dtype=np.int64)
     room = np.array([task.fill_limits[int(segment)] for segment in segments])
     scale = np.where(room > 0, room, 1.0)

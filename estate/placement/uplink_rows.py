@@ -1,4 +1,4 @@
-"""Constraints (14) to (20) of the placement program: ways of uplinks through sections, cables, cores, routes."""
+"""Constraints (14) to (19) of the placement program: ways of uplinks through sections, cables, cores, routes."""
 
 import numpy as np
 from scipy import sparse
@@ -11,10 +11,10 @@ from estate.placement.task import Ints, PlacementTask
 
 
 def uplink_rows(task: PlacementTask, columns: Columns) -> Rows:
-    """Return (14) to (20); no rows where there is no cabinet."""
+    """Return (14) to (19); no rows where there is no cabinet."""
     if not task.cabinets:
         return stacked([], columns.count)
-    groups = (_joined, _laid, _cores, _one_cable, _passed_stand, _copper_ends, _diverse)
+    groups = (_joined, _laid, _cores, _one_cable, _passed_stand, _diverse)
     return stacked([group(task, columns) for group in groups], columns.count)
 
 
@@ -61,7 +61,7 @@ def _laid(task: PlacementTask, columns: Columns) -> Rows:
 
 
 def _cores(task: PlacementTask, columns: Columns) -> Rows:
-    """(16) no more uplinks than the cores of the chosen cable take, less spare; one on copper."""
+    """(16) no more uplinks than the cores of the chosen cable take, less spare."""
     sections = np.arange(len(task.sections), dtype=np.int64)
     hops = summed(columns.count, len(sections), columns.hop_section, columns.of("hop_cabinet"))
     pairs = zip(columns.cable_section, columns.cable_index, strict=True)
@@ -92,24 +92,8 @@ def _passed_stand(task: PlacementTask, columns: Columns) -> Rows:
     return at_most(matrix - summed(columns.count, len(rows), rows, columns.of("cabinets")[cabinet]))
 
 
-def _copper_ends(task: PlacementTask, columns: Columns) -> Rows:
-    """(19) a copper uplink ends at the home of its cabinet."""
-    copper = np.array([section.kind == "copper" for section in task.sections], dtype=bool)
-    hops = np.flatnonzero(copper[columns.hop_section])
-    rows = np.arange(len(hops), dtype=np.int64)
-    matrix = summed(columns.count, len(hops), rows, columns.of("hop_cabinet")[hops])
-    sites = len(task.sites)
-    homes = summed(
-        columns.count,
-        len(task.cabinets) * sites,
-        columns.home_cabinet * sites + columns.home_site,
-        columns.of("home_cabinet"),
-    )
-    return at_most(matrix - homes[columns.hop_cabinet[hops] * sites + columns.hop_to[hops]])
-
-
 def _diverse(task: PlacementTask, columns: Columns) -> Rows:
-    """(20) the two ways of an uplink share no route: it is the first way's (ρ = 1) or the second's."""
+    """(19) the two ways of an uplink share no route: it is the first way's (ρ = 1) or the second's."""
     if not task.diverse_uplinks:
         return stacked([], columns.count)
     place = {name: n for n, name in enumerate(columns.routes)}

@@ -177,9 +177,8 @@ def cabinets_used(search: LinkSearch, task: PlacementTask, answer: PlacementAnsw
                 uplinks=tuple(uplink_id(place.id, way) for way in range(len(answer.ways[p]))),
                 used=len(links),
                 poe_w=sum(link.poe_w for link in links),
-                drawn_w=sum(link.draw_w for link in links),
                 cabinet_cost=cabinet_money(search, site)[0],
-                power_cost=place.power_cost if new else 0.0,
+                power_cost=place.power_cost if switch is not None else 0.0,
                 switch_cost=switch.cost if switch is not None and new else 0.0,
             )
         )

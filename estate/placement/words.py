@@ -35,7 +35,7 @@ def place(task: PlacementTask, n: int) -> str:
 def section(task: PlacementTask, n: int) -> str:
     """Return what a section is called."""
     ends = task.sections[n]
-    return f"the {ends.kind} section {place(task, ends.tail)} to {place(task, ends.head)}"
+    return f"the fibre section {place(task, ends.tail)} to {place(task, ends.head)}"
 
 
 def where(task: PlacementTask, name: Name) -> str:
@@ -59,8 +59,6 @@ def setting(task: PlacementTask, name: Name) -> str:
     match limit:
         case "keep_recorders" | "forbid_recorders":
             return f"{limit} has {task.sites[n].id}"
-        case "keep_cabinets" | "forbid_cabinets":
-            return f"{limit} has {task.cabinets[n].id}"
         case "recorders_exactly" | "recorders_at_most":
             return f"{limit} = {getattr(task, limit)}"
         case "ports":
