@@ -114,6 +114,7 @@ def _random_section(rng, sites, cabinets):
         "works": _some(rng, 3),
         "routes": _some(rng, 3, "r"),
         "discouraged": bool(rng.random() < 0.1),
+        "shares": _maybe(rng, 0.7, tuple(int(n) / 4 for n in rng.integers(0, 4, 2)), (0.0, 0.0)),
         "cable_m": float(rng.integers(0, 12)),
     }
     cores = sorted(rng.choice([2, 4, 6], int(rng.integers(1, 3)), replace=False))
@@ -140,9 +141,14 @@ def simple_ways(given, p):
     return found
 
 
+def in_reach(given, way):
+    """Whether the sections of a way use no more than all of each limit."""
+    return all(sum(used) <= 1 for used in zip(*(given.sections[a].shares for a in way), strict=True))
+
+
 def uplink_choices(given, p):
     """Every (home, ways) of one cabinet."""
-    ways = simple_ways(given, p)
+    ways = [(s, way) for s, way in simple_ways(given, p) if in_reach(given, way)]
     if not given.diverse_uplinks:
         return [(s, (way,)) for s, way in ways]
 

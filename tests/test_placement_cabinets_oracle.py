@@ -61,6 +61,7 @@ def without_one_rule(given):
         "spare ports": replace(given, spare_ports_percent=0.0),
         "spare cores": replace(given, spare_cores=0, spare_cores_percent=0.0),
         "spare cables": replace(given, candidates=tuple(replace(k, spares=()) for k in given.candidates)),
+        "reach": replace(given, sections=tuple(replace(s, shares=(0.0, 0.0)) for s in given.sections)),
         "two ways": replace(given, diverse_uplinks=False),
         "uplink": replace(given, cabinets=tuple(replace(p, uplink_mbps=None) for p in given.cabinets)),
     }

@@ -28,6 +28,7 @@ def design_findings(
     return [
         *_unlinked(search, links, misses),
         *_near_limits(links),
+        *_beyond_limits(links),
         *mains_findings(search, links, cures),
         *earth_findings(search, links),
         *_hazardous(search, users),
@@ -123,6 +124,18 @@ def _near_limits(links: Sequence[Link]) -> Iterator[Finding]:
                 Severity.WATCH, Effect.DEGRADED, Action.SURVEY, "link", link.id,
                 f"link {link.id} passes with little margin: {link.limiting}",
                 remedy="measure the way with a wheel before ordering", cameras=served_by(links, [link]),
+            )  # fmt: skip
+
+
+def _beyond_limits(links: Sequence[Link]) -> Iterator[Finding]:
+    """Yield uplinks that pass a limit."""
+    for link in links:
+        if link.kind != "camera" and link.verdict is Verdict.OUTSIDE:
+            yield Finding(
+                Severity.FAULT, Effect.PICTURE, Action.RELOCATE, "link", link.id,
+                f"uplink {link.id} is beyond its limits: {link.limiting}",
+                remedy="another way for its fibre, a fibre that goes farther, or a cabinet nearer a recorder",
+                cameras=served_by(links, [link]),
             )  # fmt: skip
 
 

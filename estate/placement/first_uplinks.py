@@ -95,9 +95,13 @@ class Uplinks:
                     continue
                 for end in other_end(section, place):
                     step = self._cost(a, end)
-                    if end not in done and step is not None:
+                    if end not in done and step is not None and self._in_reach((*way, a)):
                         heappush(front, (cost + step, end, (*way, a)))
         return -1, ()
+
+    def _in_reach(self, way: tuple[int, ...]) -> bool:
+        """Whether a way keeps the limits of an uplink."""
+        return all(sum(used) <= 1 for used in zip(*(self.task.sections[a].shares for a in way), strict=True))
 
     def _cost(self, a: int, end: int) -> float | None:
         """Return what it costs to run one uplink more through a section; None where that cannot be."""

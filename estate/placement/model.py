@@ -59,16 +59,17 @@ of uplinks (uplink_rows.py)
     (16) Σ_{p, i, a in e} f_pia ≤ Σ_{V(e)} allowed_n v     e ∈ E          cores less spare
     (17) Σ_{V(e)} v ≤ 1                                    e ∈ E          one cable
     (18) Σ_{a to q} f_pia ≤ u_q                            p, i, q ≠ p    a way passes cabinets that stand
-    (19) f_p1a ≤ ρ_pr;  f_p2a ≤ 1 - ρ_pr                   p, r ∈ R(e)    two ways share no route
+    (19) Σ_a share_e f_pia ≤ 1                             p, i, each     loss and reach of a way
+    (20) f_p1a ≤ ρ_pr;  f_p2a ≤ 1 - ρ_pr                   p, r ∈ R(e)    two ways share no route
 of what is shared (shared_rows.py)
-    (20) Σ_{K(c), w ∈ W(k)} x ≤ z_w; Σ_{V(e)} v ≤ z_w      c, w; e, w     works are paid once
-    (21) Σ_{uses g} x ≤ 1                                  g ∈ G          a spare cable is used once
-    (22) Σ mm²_kd x + Σ mm²_nd v ≤ room_d                  d ∈ D          cables fit
+    (21) Σ_{K(c), w ∈ W(k)} x ≤ z_w; Σ_{V(e)} v ≤ z_w      c, w; e, w     works are paid once
+    (22) Σ_{uses g} x ≤ 1                                  g ∈ G          a spare cable is used once
+    (23) Σ mm²_kd x + Σ mm²_nd v ≤ room_d                  d ∈ D          cables fit
 
-(3), (9), (15) and (20) are the strong form: link by link, uplink by uplink, not summed, so that the linear bound is
+(3), (9), (15) and (21) are the strong form: link by link, uplink by uplink, not summed, so that the linear bound is
 near the optimum. As a camera has one link at most, summing over its own links keeps them valid and makes them
 stronger still. allowed is a whole number, the most that leaves the spare free: it cuts off fractions of a camera or
-of an uplink. Rows of (5), (13) and (22) are divided by their limit, so the solver's tolerance is relative to it.
+of an uplink. Rows of (5), (13) and (23) are divided by their limit, so the solver's tolerance is relative to it.
 A used site may be without cameras only where it must be kept or where recorders_exactly asks for it.
 An unknown throughput or draw (NaN) is not counted.
 """

@@ -1,4 +1,4 @@
-"""Constraints (20) to (22) of the placement program: works paid once, spare cables used once, room in containment."""
+"""Constraints (21) to (23) of the placement program: works paid once, spare cables used once, room in containment."""
 
 import numpy as np
 from scipy import sparse
@@ -9,7 +9,7 @@ from estate.placement.task import Ints, PlacementTask
 
 
 def shared_rows(task: PlacementTask, columns: Columns) -> Rows:
-    """Return (20) to (22)."""
+    """Return (21) to (23)."""
     groups = (_works_of_links, _works_of_sections, _spares, _fill)
     return stacked([group(task, columns) for group in groups], columns.count)
 
@@ -22,7 +22,7 @@ def _z(columns: Columns, works: Ints) -> sparse.csr_array:
 
 
 def _works_of_links(task: PlacementTask, columns: Columns) -> Rows:
-    """(20) a link needs its works; a segment that a link passes twice counts once."""
+    """(21) a link needs its works; a segment that a link passes twice counts once."""
     uses = [
         (x, task.candidates[k].camera, w)
         for x, k in enumerate(columns.links)
@@ -34,7 +34,7 @@ def _works_of_links(task: PlacementTask, columns: Columns) -> Rows:
 
 
 def _works_of_sections(task: PlacementTask, columns: Columns) -> Rows:
-    """(20) a section that is laid needs its works."""
+    """(21) a section that is laid needs its works."""
     cables = columns.of("cable_section")
     uses = [
         (v, a, w)
@@ -56,7 +56,7 @@ def spare_cables(task: PlacementTask) -> list[str]:
 
 
 def _spares(task: PlacementTask, columns: Columns) -> Rows:
-    """(21) an installed spare cable is used once."""
+    """(22) an installed spare cable is used once."""
     place = {name: n for n, name in enumerate(spare_cables(task))}
     uses = [
         (x, place[spare])
@@ -69,7 +69,7 @@ def _spares(task: PlacementTask, columns: Columns) -> Rows:
 
 
 def _fill(task: PlacementTask, columns: Columns) -> Rows:
-    """(22) cables fit in the containment, where the room left is known."""
+    """(23) cables fit in the containment, where the room left is known."""
     segments = np.array(known_segments(task), dtype=np.int64)
     room = np.array([task.fill_limits[int(segment)] for segment in segments])
     scale = np.where(room > 0, room, 1.0)

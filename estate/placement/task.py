@@ -88,6 +88,8 @@ class Section:
     """Its way from tail to head."""
     works: tuple[int, ...] = ()
     routes: tuple[str, ...] = ()
+    shares: tuple[float, ...] = ()
+    """Of each limit of an uplink (loss, reach), what running through it uses: over a way they sum to 1 at most."""
     discouraged: bool = False
 
 

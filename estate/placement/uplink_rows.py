@@ -1,4 +1,4 @@
-"""Constraints (14) to (19) of the placement program: ways of uplinks through sections, cables, cores, routes."""
+"""Constraints (14) to (20) of the placement program: ways of uplinks through sections, cables, cores, routes."""
 
 import numpy as np
 from scipy import sparse
@@ -11,10 +11,10 @@ from estate.placement.task import Ints, PlacementTask
 
 
 def uplink_rows(task: PlacementTask, columns: Columns) -> Rows:
-    """Return (14) to (19); no rows where there is no cabinet."""
+    """Return (14) to (20); no rows where there is no cabinet."""
     if not task.cabinets:
         return stacked([], columns.count)
-    groups = (_joined, _laid, _cores, _one_cable, _passed_stand, _diverse)
+    groups = (_joined, _laid, _cores, _one_cable, _passed_stand, _within_reach, _diverse)
     return stacked([group(task, columns) for group in groups], columns.count)
 
 
@@ -92,8 +92,23 @@ def _passed_stand(task: PlacementTask, columns: Columns) -> Rows:
     return at_most(matrix - summed(columns.count, len(rows), rows, columns.of("cabinets")[cabinet]))
 
 
+def _within_reach(task: PlacementTask, columns: Columns) -> Rows:
+    """(19) each way keeps every limit of an uplink: its sections use no more than all of it."""
+    ways = 2 if task.diverse_uplinks else 1
+    count = max((len(section.shares) for section in task.sections), default=0)
+    way = columns.hop_cabinet * ways + columns.hop_way
+    names = tuple(("uplink_reach", p) for p in range(len(task.cabinets)) for _ in range(ways))
+    groups = []
+    for limit in range(count):
+        used = np.array([section.shares[limit] if section.shares else 0.0 for section in task.sections])
+        share = used[columns.hop_section]
+        matrix = summed(columns.count, len(names), way, columns.of("hop_cabinet"), share)
+        groups.append(at_most(matrix, 1.0, names))
+    return stacked(groups, columns.count)
+
+
 def _diverse(task: PlacementTask, columns: Columns) -> Rows:
-    """(19) the two ways of an uplink share no route: it is the first way's (ρ = 1) or the second's."""
+    """(20) the two ways of an uplink share no route: it is the first way's (ρ = 1) or the second's."""
     if not task.diverse_uplinks:
         return stacked([], columns.count)
     place = {name: n for n, name in enumerate(columns.routes)}

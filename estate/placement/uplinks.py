@@ -2,19 +2,16 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
-from itertools import pairwise
 
-from estate.findings import NAN, Verdict
-from estate.links.assess import fibre_lines
-from estate.links.conditions import Joints
-from estate.links.lines import in_words, verdict_of
-from estate.links.link import BudgetLine, CableRun, Equipment, Link
+from estate.findings import NAN
+from estate.links.lines import governing, in_words, verdict_of
+from estate.links.link import CableRun, Equipment, Link
 from estate.links.search import LinkSearch
-from estate.links.variants import Variant
 from estate.placement.cabinets import CabinetUse, Trunk
 from estate.placement.candidates import cabinet_money
-from estate.placement.sections import UPLINK
 from estate.placement.task import PlacementAnswer, PlacementTask, Section
+from estate.placement.trunk_ways import way_m
+from estate.placement.uplink_reach import UPLINK, uplink_lines
 
 
 def uplink_id(patch: str, way: int) -> str:
@@ -33,9 +30,6 @@ def trunks_laid(search: LinkSearch, task: PlacementTask, answer: PlacementAnswer
     found = {}
     for number, k in enumerate(laid, 1):
         section, size = task.sections[k], task.sections[k].sizes[int(answer.cable[k])]
-        way_m = (
-            float(search.network.segment_length_m[list(section.segments)].sum()) if section.segments else 0.0
-        )
         found[k] = Trunk(
             id=f"T{number}",
             cable=size.model,
@@ -44,7 +38,7 @@ def trunks_laid(search: LinkSearch, task: PlacementTask, answer: PlacementAnswer
             end=search.sites[section.head].id,
             nodes=_nodes(search, section),
             segments=section.segments,
-            length_m=way_m,
+            length_m=way_m(search, section.segments),
             cable_length_m=section.cable_m,
             uplinks=tuple(sorted(carried[k])),
         )
@@ -98,9 +92,9 @@ def _uplink(
         money += 0.0 if shared else section.sizes[int(answer.cable[k])].cost
         nodes += run_nodes[1:]
         runs.append(_run(search, trunk, number, run_nodes, shared=shared, forth=forth))
-    lines = _lines(search, runs)
-    governs = [line for line in lines if not line.informs]
-    least = min(governs, key=lambda line: line.margin_percent)
+    cable_length_m = sum(run.cable_length_m for run in runs)
+    lines = tuple(uplink_lines(search, (run.cable for run in runs), cable_length_m, len(runs) - 1))
+    least = min(governing(lines), key=lambda line: line.margin_percent, default=None)
     modules = [Equipment("fibre-module", node) for node in (home.id, place.id)]
     items = search.catalogue.items
     money += sum(search.prices.item(items[each.item]).value for each in modules)
@@ -118,12 +112,12 @@ def _uplink(
         nodes=tuple(nodes),
         segments=tuple(segment for run in runs for segment in run.segments),
         length_m=sum(run.length_m for run in runs),
-        cable_length_m=sum(run.cable_length_m for run in runs),
+        cable_length_m=cable_length_m,
         equipment=tuple(modules),
-        lines=tuple(lines),
-        verdict=verdict_of(tuple(lines)) if lines else Verdict.WITHIN,
-        limiting=in_words(least),
-        margin_percent=least.margin_percent,
+        lines=lines,
+        verdict=verdict_of(lines),
+        limiting=in_words(least) if least is not None else "",
+        margin_percent=least.margin_percent if least is not None else NAN,
         mbps=sum(task.candidates[int(k)].mbps for k in cameras) if way == 0 else NAN,
         own_cost=money,
     )
@@ -149,13 +143,6 @@ def _run(
         trunk=trunk.id,
         shared=shared,
     )
-
-
-def _lines(search: LinkSearch, runs: Sequence[CableRun]) -> list[BudgetLine]:
-    """Return loss and reach over all runs of an uplink, spliced through where they meet."""
-    length_m = sum(run.cable_length_m for run in runs)
-    splices = Joints(good=sum(1 for _ in pairwise(runs)))
-    return fibre_lines(Variant(UPLINK, "local", runs[0].cable), length_m, search.conditions(None), splices)
 
 
 def cabinets_used(search: LinkSearch, task: PlacementTask, answer: PlacementAnswer) -> tuple[CabinetUse, ...]:

@@ -58,6 +58,9 @@ def _uplink(task: PlacementTask, answer: PlacementAnswer, p: int) -> Iterator[st
         yield f"{len(ways)} ways of the uplink, {wanted} asked for"
     for way in ways:
         yield from _way(task, answer, p, [task.sections[a] for a in way])
+        for used in zip(*(task.sections[a].shares for a in way), strict=True):
+            if passed(math.fsum(used), 1.0):
+                yield "its uplink passes its loss or reach"
         if len(set(way)) < len(way):
             yield "its uplink runs through a section twice"
         if any(answer.cable[a] < 0 for a in way):

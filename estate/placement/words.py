@@ -50,6 +50,8 @@ def where(task: PlacementTask, name: Name) -> str:
             return "apart has " + ", ".join(task.cameras[c] for c in task.apart[n])
         case "cores":
             return f"cores of {section(task, n)}"
+        case "uplink_reach":
+            return f"cabinet {task.cabinets[n].id}: loss and reach of its uplink"
     return f"cabinet {task.cabinets[n].id}" if limit in AT_CABINET else f"recorder {task.sites[n].id}"
 
 
