@@ -101,7 +101,7 @@ def make_design(
         for k, camera in enumerate(cameras)
     )
     trunks = trunks_laid(search, task, answer)
-    links = (*own, *uplink_links(search, task, answer, trunks))
+    links = (*own, *uplink_links(search, task, answer, trunks, own))
     recorders = recorders_used(search, task, answer, links)
     works = {s: task.works_cost[s] for s in sorted(works_built(task, answer))}
     cures = near_mains_cures(search, links)

@@ -1,7 +1,7 @@
 """The uplinks of a design: cabinets with their switches, trunks, and each uplink as a link judged like any other."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from estate.findings import NAN
 from estate.links.lines import governing, in_words, verdict_of
@@ -9,6 +9,7 @@ from estate.links.link import CableRun, Equipment, Link
 from estate.links.search import LinkSearch
 from estate.placement.cabinets import CabinetUse, Trunk
 from estate.placement.candidates import cabinet_money
+from estate.placement.phases import link_phases
 from estate.placement.task import PlacementAnswer, PlacementTask, Section
 from estate.placement.trunk_ways import way_m
 from estate.placement.uplink_reach import UPLINK, uplink_lines
@@ -55,15 +56,45 @@ def _nodes(search: LinkSearch, section: Section) -> tuple[int, ...]:
 
 
 def uplink_links(
-    search: LinkSearch, task: PlacementTask, answer: PlacementAnswer, trunks: dict[int, Trunk]
+    search: LinkSearch,
+    task: PlacementTask,
+    answer: PlacementAnswer,
+    trunks: dict[int, Trunk],
+    own: Sequence[Link] = (),
 ) -> tuple[Link, ...]:
-    """Return every uplink as a link; a trunk is counted in the first that runs in it."""
-    owned: set[str] = set()
-    links = []
-    for p, ways in enumerate(answer.ways):
-        for way, along in enumerate(ways):
-            links.append(_uplink(search, task, answer, p, way, along, trunks, owned))
-    return tuple(links)
+    """Return every uplink as a link.
+
+    A trunk is counted in the uplink of the earliest phase that runs in it, of those in the first; `own` are the links
+    of the cameras, which say when that is.
+    """
+    names = [
+        uplink_id(place.id, way)
+        for place, ways in zip(task.cabinets, answer.ways, strict=True)
+        for way in range(len(ways))
+    ]
+    owners = {trunk.id: min(trunk.uplinks, key=names.index) for trunk in trunks.values()}
+    links = _uplinks(search, task, answer, trunks, owners)
+    if not search.survey.settings.phases.names:
+        return links
+    phase = link_phases(search.survey, search.network, (*own, *links))
+    order = {link.id: (phase.get(len(own) + k, 0), k) for k, link in enumerate(links)}
+    owners = {trunk.id: min(trunk.uplinks, key=order.__getitem__) for trunk in trunks.values()}
+    return _uplinks(search, task, answer, trunks, owners)
+
+
+def _uplinks(
+    search: LinkSearch,
+    task: PlacementTask,
+    answer: PlacementAnswer,
+    trunks: dict[int, Trunk],
+    owners: Mapping[str, str],
+) -> tuple[Link, ...]:
+    """Return the uplinks when each trunk is counted in its owner."""
+    return tuple(
+        _uplink(search, task, answer, p, way, trunks, owners)
+        for p, ways in enumerate(answer.ways)
+        for way in range(len(ways))
+    )
 
 
 def _uplink(
@@ -72,23 +103,21 @@ def _uplink(
     answer: PlacementAnswer,
     p: int,
     way: int,
-    along: Sequence[int],
     trunks: dict[int, Trunk],
-    owned: set[str],
+    owners: Mapping[str, str],
 ) -> Link:
-    """Return one uplink, from the recorder to its cabinet; `owned` are the trunks counted already."""
+    """Return one uplink, from the recorder to its cabinet; `owners` are the uplinks that trunks are counted in."""
     place, home = task.cabinets[p], search.sites[int(answer.home[p])]
     runs: list[CableRun] = []
     nodes: list[int] = [home.node]
     money = 0.0
     at = int(answer.home[p])
-    for number, k in enumerate(reversed(along), 1):
+    for number, k in enumerate(reversed(answer.ways[p][way]), 1):
         trunk, section = trunks[k], task.sections[k]
         forth = section.tail == at
         at = section.head if forth else section.tail
         run_nodes = trunk.nodes if forth else trunk.nodes[::-1]
-        shared = trunk.id in owned
-        owned.add(trunk.id)
+        shared = owners[trunk.id] != uplink_id(place.id, way)
         money += 0.0 if shared else section.sizes[int(answer.cable[k])].cost
         nodes += run_nodes[1:]
         runs.append(_run(search, trunk, number, run_nodes, shared=shared, forth=forth))
@@ -120,6 +149,7 @@ def _uplink(
         margin_percent=least.margin_percent if least is not None else NAN,
         mbps=sum(task.candidates[int(k)].mbps for k in cameras) if way == 0 else NAN,
         own_cost=money,
+        patch=place.id,
     )
 
 
