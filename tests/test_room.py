@@ -25,6 +25,7 @@ def duct(bore_mm):
     [
         (14, 1, 1),  # 9.5² / 14² = 46 %: one may fill 53
         (12, 1, 0),  # 63 %
+        (14, 3, 1),  # 46 % by one; 40 by several is less than that
         (25, 2, 2),  # 29 %: two may fill 31
         (22, 2, 1),  # 37 % by two, 19 % by one
         (30, 4, 3),  # 40.1 % by four, 30.1 % by three

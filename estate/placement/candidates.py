@@ -16,6 +16,7 @@ from estate.links.search import LinkSearch, kind_of
 from estate.links.site import POWERED, SiteFacts
 from estate.placement.room import areas, new_cables
 from estate.placement.task import Cabinet, Candidate, PlacementTask, Section, Site, Switch
+from estate.placement.unknown_power import power_lines
 from estate.settings import DesignSection
 from estate.survey.survey import Layer
 
@@ -74,7 +75,7 @@ def _candidate(search: LinkSearch, found: Found, rooms: Mapping[int, float]) -> 
         port=kind_of(found.scheme, search, discouraged=found.discouraged)[0],
         cost=found.own_cost,
         cable_m=found.new_cable_m,
-        verify=found.verdict is Verdict.VERIFY,
+        verify=found.verdict is Verdict.VERIFY or bool(power_lines(search, found)),
         discouraged=found.discouraged,
         mbps=camera_mbps(camera, search.catalogue),
         poe_w=port_w(found, search.catalogue),
@@ -137,8 +138,8 @@ def cabinet_money(search: LinkSearch, site: SiteFacts) -> tuple[float, float]:
 
 
 def camera_mbps(camera: CameraFacts, catalogue: Catalogue) -> float:
-    """Return the camera's recorded stream [Mb/s], 0 where neither it nor its signal has a figure."""
-    return float(np.nan_to_num(stream_mbps(camera, catalogue)))
+    """Return the camera's recorded stream [Mb/s], NaN where neither it nor its signal has a figure."""
+    return float(stream_mbps(camera, catalogue))
 
 
 def port_w(found: Found, catalogue: Catalogue) -> float:

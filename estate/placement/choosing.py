@@ -15,6 +15,7 @@ from estate.placement.room import areas, new_cables, overfull, rooms_mm2
 from estate.placement.sections import sections
 from estate.placement.solve import solve_placement
 from estate.placement.task import PlacementAnswer, PlacementTask
+from estate.placement.unknown_power import power_lines
 
 Progress = Callable[[str], None]
 
@@ -128,8 +129,12 @@ def shares_works(search: LinkSearch) -> bool:
 
 
 def distinct(search: LinkSearch, found: Sequence[Found]) -> list[Found]:
-    """Return the links in a fixed order, each way once, with the works that the search itself counts."""
-    once = {f.key: f for f in found}
+    """Return the links in a fixed order, each way once, with the works that the search itself counts.
+
+    Where nothing unverified may be designed, those that a switch of unknown power feeds are left out.
+    """
+    never = search.settings.limits.verify_in_design == "never"
+    once = {f.key: f for f in found if not (never and power_lines(search, f))}
 
     def order(f: Found) -> tuple[object, ...]:
         cables = tuple(stretch.variant.cables for stretch in f.stretches)
@@ -155,7 +160,7 @@ def _within_room(
     """Choose again with room in containment as a limit, where the choice passes it.
 
     `own` are the candidates of the search itself, every segment open. What may be filled depends on how many cables
-    there are: a segment that is too full is held to what its number of cables may fill, any other to what several may,
+    there are: a segment that is too full is held to what the most of its cables may fill, any other to what one may,
     or to what is there now. Segments that are full, and those that keep cameras from being served, are closed, and the
     links that use them sought elsewhere.
     """
@@ -168,7 +173,8 @@ def _within_room(
         full = overfull(*where, laid(chosen))
         if full:
             now = dict(areas(laid(chosen), search.catalogue, rooms))
-            limits = {s: max(room, now.get(s, 0.0)) for s, room in rooms.items()} | limits | full
+            open_ = {s: max(room, now.get(s, 0.0)) for s, room in rooms.items()} | limits
+            limits = open_ | {s: min(room, open_.get(s, room)) for s, room in full.items()}
         held = {s for s in limits if limits[s] < rooms[s]} | set(full) | crowded(chosen.task, chosen.answer)
         if not full and held <= closed:
             break

@@ -5,12 +5,13 @@ import numpy as np
 from estate.findings import NAN, Verdict
 from estate.links.camera import CameraFacts
 from estate.links.found import Found, Reuse, Stretch
-from estate.links.lines import governing, in_words, profile_note
+from estate.links.lines import governing, in_words, profile_note, verdict_of
 from estate.links.link import CableRun, Equipment, Link
 from estate.links.schemes import LOCAL
 from estate.links.search import LinkSearch, kind_of
 from estate.links.site import SiteFacts
 from estate.placement.candidates import camera_mbps, port_w
+from estate.placement.unknown_power import power_lines
 
 NAN_LAST = float("inf")
 NEAR_SUPPLY = "volts max"
@@ -20,9 +21,11 @@ NEAR_SUPPLY = "volts max"
 def chosen_link(search: LinkSearch, found: Found, recorder: SiteFacts) -> Link:
     """Return the link of a chosen candidate, with the recorder that records it."""
     camera, site = search.cameras[found.camera], search.sites[found.site]
-    governs = [line for line in governing(found.lines) if line.quantity != NEAR_SUPPLY]
+    lines = (*found.lines, *power_lines(search, found))
+    verdict = verdict_of(lines)
+    governs = [line for line in governing(lines) if line.quantity != NEAR_SUPPLY]
     limiting = min(
-        (line for line in governs if line.verdict is found.verdict),
+        (line for line in governs if line.verdict is verdict),
         key=lambda line: (NAN_LAST if np.isnan(line.margin_percent) else line.margin_percent, line.quantity),
         default=None,
     )
@@ -43,9 +46,9 @@ def chosen_link(search: LinkSearch, found: Found, recorder: SiteFacts) -> Link:
         length_m=found.way_m,
         cable_length_m=found.cable_length_m,
         equipment=equipment(search, found),
-        lines=found.lines,
-        verdict=found.verdict,
-        limiting="; ".join(filter(None, (words, profile_note(found.lines)))),
+        lines=lines,
+        verdict=verdict,
+        limiting="; ".join(filter(None, (words, profile_note(lines)))),
         margin_percent=min(margins, default=NAN),
         basis="assumed" if camera.assumed else "calculated",
         mbps=camera_mbps(camera, search.catalogue),

@@ -11,6 +11,7 @@ from estate.links.miss import Miss
 from estate.links.search import LinkSearch
 from estate.links.supplies import supply_findings
 from estate.placement.earth_findings import earth_findings
+from estate.placement.establish_findings import establish_findings
 from estate.placement.mains_findings import MOVE, mains_findings
 from estate.placement.places import middle, segment_users, served_by
 from estate.placement.recorders import NOT_GIVEN, RecorderUse
@@ -29,6 +30,7 @@ def design_findings(
         *_unlinked(search, links, misses),
         *_near_limits(links),
         *_beyond_limits(links),
+        *establish_findings(search, links),
         *mains_findings(search, links, cures),
         *earth_findings(search, links),
         *_hazardous(search, users),

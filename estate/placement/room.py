@@ -1,7 +1,9 @@
 """Room in containment: what may still be laid in each segment, and what a choice puts there."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from functools import partial
+from itertools import accumulate
 
 import numpy as np
 
@@ -35,8 +37,8 @@ def room_mm2(
 
 
 def rooms_mm2(survey: Survey, catalogue: Catalogue, network: Network) -> dict[int, float]:
-    """Return what several cables may still fill of each segment whose room is known [mm²]."""
-    every = {s: room_mm2(survey, catalogue, network, s) for s in range(network.segments)}
+    """Return what may still be filled of each segment whose room is known [mm²]: by one cable, which may fill most."""
+    every = {s: room_mm2(survey, catalogue, network, s, 1) for s in range(network.segments)}
     return {segment: room for segment, room in every.items() if not np.isnan(room)}
 
 
@@ -63,7 +65,7 @@ def areas(cables: Iterable[tuple[str, int]], catalogue: Catalogue, known: Iterab
 def overfull(
     survey: Survey, catalogue: Catalogue, network: Network, cables: Iterable[tuple[str, int]]
 ) -> dict[int, float]:
-    """Return the segments that cables fill beyond what so many may, with what they may fill [mm²]."""
+    """Return the segments that cables fill beyond what so many may, with what to hold them to [mm²]."""
     laid: dict[int, Counter[str]] = defaultdict(Counter)
     for cable, segment in cables:
         laid[segment][cable] += 1
@@ -71,8 +73,25 @@ def overfull(
     for segment, here in sorted(laid.items()):
         limit = fill_limit_percent(network.segment_containment[segment], here.total(), catalogue)
         if fill_percent(survey, catalogue, network, segment, here) > limit + TOLERANCE_PERCENT:
-            full[segment] = room_mm2(survey, catalogue, network, segment, here.total())
+            sizes = [cable_mm2(catalogue, cable) for cable in here.elements()]
+            full[segment] = held_mm2(sizes, partial(room_mm2, survey, catalogue, network, segment))
     return full
 
 
+def held_mm2(sizes: Iterable[float], room: Callable[[int], float]) -> float:
+    """Return a room [mm²] that as many of some cables keep as may lie together, and one more does not.
+
+    `room` is what so many cables may fill: one more than two, so a limit in mm² alone would not say how many.
+
+    >>> held_mm2([70, 70, 70], {1: 81, 2: 47, 3: 61}.__getitem__) < 140
+    True
+    """
+    total = list(accumulate(sorted(sizes)))
+    fitting = [n for n, area in enumerate(total, 1) if area <= room(n)]
+    most = max(fitting, default=0)
+    below_next = total[most] * (1 - ROUNDING) if most < len(total) else np.inf
+    return float(min(room(max(most, 1)), below_next))
+
+
 TOLERANCE_PERCENT = 1e-9
+ROUNDING = 1e-6
