@@ -197,7 +197,7 @@ def designed(checked: Checked, progress: Progress = silent, alternatives: int = 
     made = make_design(
         checked.survey, checked.catalogue, checked.network, checked.separation, progress, alternatives
     )
-    if problems := phase_problems(made.survey, made.network, made.links):
+    if problems := phase_problems(made.survey, made.network, made.links, made.trunks):
         raise InputError(problems)
     return made
 

@@ -116,14 +116,13 @@ def served_without_other_limits(given, cameras, conflict):
             place,
             switches=tuple(_lifted(each, f"cabinet {place.id}: ", text) for each in place.switches),
             uplink_mbps=place.uplink_mbps if f"cabinet {place.id}: throughput" in text else None,
-            forbid=place.forbid and f"forbid_cabinets has {place.id}" in text,
         )
         for place in given.cabinets
     )
     lifted = replace(
         given,
         sites=tuple(replace(place, keep=False) for place in sites),
-        cabinets=tuple(replace(place, keep=False) for place in cabinets),
+        cabinets=cabinets,
         candidates=tuple(
             replace(
                 link,
@@ -137,7 +136,6 @@ def served_without_other_limits(given, cameras, conflict):
         sections=tuple(
             replace(
                 section,
-                spares=section.spares if "spare cable" in text else (),
                 sizes=section.sizes
                 if "cores of" in text
                 else tuple(replace(size, cores=99) for size in section.sizes),

@@ -34,6 +34,7 @@ from estate.placement.places import segment_users
 from estate.placement.pull_findings import DesignedPull, designed_pulls, pull_findings
 from estate.placement.recorders import RecorderUse, recorders_used
 from estate.placement.task import PlacementAnswer
+from estate.placement.unknown_power import power_lines
 from estate.placement.uplinks import cabinets_used, trunks_laid, uplink_links
 from estate.placement.verify_uplinks import works_built
 from estate.survey.survey import Survey
@@ -107,11 +108,13 @@ def make_design(
     search.designed = {search.cameras[k].id: each for k, each in taken.items()}
     homes = answer.recorders(task)
     own = tuple(
-        chosen_link(search, taken[k], search.sites[homes[k]]) if k in taken else no_link(camera, misses[k][0])
+        chosen_link(search, taken[k], search.sites[homes[k]], power_lines(search, taken[k]))
+        if k in taken
+        else no_link(camera, misses[k][0])
         for k, camera in enumerate(cameras)
     )
     trunks = trunks_laid(search, task, answer)
-    links = (*own, *uplink_links(search, task, answer, trunks))
+    links = (*own, *uplink_links(search, task, answer, trunks, own))
     recorders = recorders_used(search, task, answer, links)
     works = {s: task.works_cost[s] for s in sorted(works_built(task, answer))}
     cures = near_mains_cures(search, links)

@@ -44,8 +44,7 @@ def _obstacles(task: PlacementTask, answer: PlacementAnswer, loads: Loads, k: in
     link = task.candidates[k]
     site = loads.recorder(k)
     if link.cabinet >= 0 and site < 0:
-        closed = "forbid_cabinets" if task.cabinets[link.cabinet].forbid else NO_UPLINK
-        return [_Obstacle("cabinet", link.cabinet, closed)]
+        return [_Obstacle("cabinet", link.cabinet, NO_UPLINK)]
     if task.sites[site].forbid:
         return [_Obstacle("recorder", site, "forbid_recorders")]
     if answer.size[site] < 0:

@@ -11,6 +11,7 @@ from estate.links.miss import Miss
 from estate.links.search import LinkSearch
 from estate.links.supplies import supply_findings
 from estate.placement.earth_findings import earth_findings
+from estate.placement.establish_findings import establish_findings
 from estate.placement.mains_findings import MOVE, mains_findings
 from estate.placement.places import middle, segment_users, served_by
 from estate.placement.recorders import NOT_GIVEN, RecorderUse
@@ -28,6 +29,8 @@ def design_findings(
     return [
         *_unlinked(search, links, misses),
         *_near_limits(links),
+        *_beyond_limits(links),
+        *establish_findings(search, links),
         *mains_findings(search, links, cures),
         *earth_findings(search, links),
         *hazardous(search, users),
@@ -123,6 +126,18 @@ def _near_limits(links: Sequence[Link]) -> Iterator[Finding]:
                 Severity.WATCH, Effect.DEGRADED, Action.SURVEY, "link", link.id,
                 f"link {link.id} passes with little margin: {link.limiting}",
                 remedy="measure the way with a wheel before ordering", cameras=served_by(links, [link]),
+            )  # fmt: skip
+
+
+def _beyond_limits(links: Sequence[Link]) -> Iterator[Finding]:
+    """Yield uplinks that pass a limit."""
+    for link in links:
+        if link.kind != "camera" and link.verdict is Verdict.OUTSIDE:
+            yield Finding(
+                Severity.FAULT, Effect.PICTURE, Action.RELOCATE, "link", link.id,
+                f"uplink {link.id} is beyond its limits: {link.limiting}",
+                remedy="another way for its fibre, a fibre that goes farther, or a cabinet nearer a recorder",
+                cameras=served_by(links, [link]),
             )  # fmt: skip
 
 
