@@ -114,3 +114,14 @@ def test_links_that_rest_on_the_site_are_sought_where_the_sure_ones_are_full(tmp
     toml = LOCAL + EXACT + '[design]\nmethods = ["ethernet"]\ncables = ["cat5e-utp"]\n'
     made, _, _ = workflow.design(write_estate(tmp_path, toml, routes=routes, points=points, mains=mains))
     assert sorted(link.verdict for link in made.links) == [Verdict.VERIFY, Verdict.WITHIN]
+
+
+@pytest.mark.parametrize(("cameras", "linked"), [(1, 0), (2, 2), (3, 2)])
+def test_the_number_of_cables_there_counts_too(tmp_path, cameras, linked):
+    """A fibre of 9.5 mm in 19 mm is 25.0 %; with one pair of 5.2 mm 32.5 %, over 31; with two 39.98 %, within 40."""
+    there = [{"id": "K1", "from": "R", "to": "C0", "cable": "os2", "status": "in_use", "routes": "A"}]
+    points = [recorder("R", 0, 0), *(camera(f"C{k}", 60, 0) for k in range(cameras))]
+    layers = {"routes": [duct(19)], "points": points, "cables": there}
+    toml = '[design]\nmethods = ["ethernet"]\ncables = ["cat5e-utp"]\n'
+    made, _, _ = workflow.design(write_estate(tmp_path, LOCAL + EXACT + toml, **layers))
+    assert sum(bool(link.method) for link in made.links) == linked
