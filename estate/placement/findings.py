@@ -51,7 +51,6 @@ def _unlinked(search: LinkSearch, links: Sequence[Link], out: Mapping[int, LeftO
         if node < 0:
             continue  # the drawing's own finding says so already
         miss = nearest[0] if nearest else None
-        action = miss.action if miss is not None else each.action
         night = miss is not None and miss.line is not None and miss.line.state == "night"
         line = miss.line if miss is not None else None
         subject_kind, subject = ("segment", each.segment) if each.segment else ("point", camera.id)
@@ -73,7 +72,7 @@ def _unlinked(search: LinkSearch, links: Sequence[Link], out: Mapping[int, LeftO
         yield Finding(
             Severity.FAULT,
             Effect.NIGHT if night else Effect.PICTURE,
-            action,
+            each.action,
             subject_kind,
             subject,
             f"camera {camera.id} {why}",
@@ -83,7 +82,7 @@ def _unlinked(search: LinkSearch, links: Sequence[Link], out: Mapping[int, LeftO
             limit=line.limit if line is not None else float("nan"),
             unit=line.unit if line is not None else "",
             source=line.source if line is not None else "",
-            remedy=each.remedy or REMEDIES[action],
+            remedy=each.remedy or REMEDIES[each.action],
             cameras=(str(points["id"][camera.row]),),
         )
 

@@ -70,23 +70,25 @@ def left_out(search: LinkSearch, chosen: Chosen) -> dict[int, LeftOut]:
     linked = {link.camera for link in task.candidates}
     joined = {link.camera for link in task.candidates if link.cabinet < 0 or homes[link.cabinet]}
     found = _without_room(chosen, sorted(without & joined))
-    for k in sorted(without & linked - joined):
-        found[k] = _without_uplink(search, task, k)
-    for k, nearest in nearest_misses(search, sorted(without - linked)).items():
-        found[k] = LeftOut(miss_in_words(nearest) or "there is no recorder site", tuple(nearest))
+    for k, nearest in nearest_misses(search, sorted(without - joined)).items():
+        why = miss_in_words(nearest) or "there is no recorder site"
+        if k in linked:
+            why = f"{why}; {_without_uplink(search, task, k)}"
+            found[k] = LeftOut(why, tuple(nearest), Action.CONNECT, UPLINK_REMEDY)
+        else:
+            found[k] = LeftOut(why, tuple(nearest), nearest[0].action if nearest else Action.ENLARGE)
     return found
 
 
-def _without_uplink(search: LinkSearch, task: PlacementTask, camera: int) -> LeftOut:
-    """Return why a camera's cabinets have no uplink."""
+def _without_uplink(search: LinkSearch, task: PlacementTask, camera: int) -> str:
+    """Say why a camera's cabinets have no uplink."""
     patches = {task.cabinets[link.cabinet].id for link in task.candidates if link.camera == camera}
     why = (
         "no way that a fibre may take, within its reach, leads from there to a recorder"
         if fibres(search)
         else "no fibre may be designed that an uplink could run in: see [design] methods and cables"
     )
-    ends = ", ".join(sorted(patches))
-    return LeftOut(f"a link to cabinet {ends} stands, but {why}", action=Action.CONNECT, remedy=UPLINK_REMEDY)
+    return f"a link to cabinet {', '.join(sorted(patches))} stands, but {why}"
 
 
 def _without_room(chosen: Chosen, cameras: Sequence[int]) -> dict[int, LeftOut]:
