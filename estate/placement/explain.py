@@ -39,6 +39,14 @@ def short(task: PlacementTask, answer: PlacementAnswer) -> list[str]:
     return lines + [f"{task.cameras[camera]}: {stopped}" for camera in sorted(free)]
 
 
+def in_the_way(task: PlacementTask, answer: PlacementAnswer, camera: int) -> list[tuple[str, int]]:
+    """Return the limits, each with the index of its place, that keep the links of one camera out."""
+    loads = loads_of(task, answer)
+    own = [k for k, link in enumerate(task.candidates) if link.camera == camera]
+    found = {obstacle for k in own for obstacle in _obstacles(task, answer, loads, k)}
+    return [(obstacle.limit, obstacle.place) for obstacle in sorted(found)]
+
+
 def _obstacles(task: PlacementTask, answer: PlacementAnswer, loads: Loads, k: int) -> list[_Obstacle]:
     """Return what keeps a candidate out: a closed place, or limits of its places."""
     link = task.candidates[k]

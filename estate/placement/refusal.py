@@ -100,10 +100,14 @@ def limits(program: model.Program) -> list[Name]:
     return sorted({name for name in program.rows.names if name[0] not in ("", WORKS)} | set(forbidden))
 
 
-def feasible(program: model.Program, cost: Floats | None = None) -> Floats | None:
+class OutOfTime(RuntimeError):
+    """No answer in time: it can be neither said that there is one nor that there is none."""
+
+
+def feasible(program: model.Program, cost: Floats | None = None, seconds: float = np.inf) -> Floats | None:
     """Return the cheapest values of the variables (any, without `cost`), or None where there are none.
 
-    Time has no part in it: a question of yes or no, on programs that are far easier than the whole.
+    OutOfTime where `seconds` don't suffice to say; KeyboardInterrupt where it was interrupted.
     """
     try:
         outcome = optimise(
@@ -111,11 +115,13 @@ def feasible(program: model.Program, cost: Floats | None = None) -> Floats | Non
             program.column_upper,
             np.zeros(program.columns.count) if cost is None else cost,
             gaps=(0.0, 0.0),
-            seconds=np.inf,
+            seconds=seconds,
             report=lambda _value, _bound: None,
         )
     except Contradictory:
         return None
     if outcome.interrupted:
         raise KeyboardInterrupt
+    if outcome.values is None:
+        raise OutOfTime
     return outcome.values

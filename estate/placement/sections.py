@@ -21,24 +21,22 @@ def sections(
     has the cables that may lie on its way as sizes.
     """
     ways: dict[tuple[int, int, tuple[int, ...]], set[str]] = defaultdict(set)
-    if search.recorders == len(search.sites) or UPLINK not in _methods(search):
+    if search.recorders == len(search.sites):
         return ()
     for each in searches:
-        for cable in _cables(each):
+        for cable in fibres(each):
             for tail, head, segments in trunk_ways(each, cable):
                 ways[tail, head, segments].add(cable)
     return tuple(_section(search, *key, sorted(cables), rooms) for key, cables in sorted(ways.items()))
 
 
-def _methods(search: LinkSearch) -> tuple[str, ...]:
-    return search.settings.design.methods or tuple(search.catalogue.methods)
-
-
-def _cables(search: LinkSearch) -> list[str]:
+def fibres(search: LinkSearch) -> list[str]:
     """Return the fibre cables that uplinks may use: single-mode, else the multimode type of the longest reach.
 
-    One type, as they are spliced; of equal reach the cheapest.
+    One type, as they are spliced; of equal reach the cheapest. None where uplinks may not be designed.
     """
+    if UPLINK not in (search.settings.design.methods or search.catalogue.methods):
+        return []
     method = search.catalogue.methods[UPLINK]
     usable = usable_cables(method.signal_cables, search.catalogue, search.settings.design)
     found = [cable for cable in usable if search.catalogue.cables[cable].cores > CORES_PER_UPLINK]
