@@ -7,7 +7,7 @@ import numpy as np
 from estate.findings import Action, Effect, Finding, Severity, Verdict
 from estate.installed.link import InstalledLink
 from estate.installed.measured import DARK, FEED, PICTURE, SIGNAL, picture_word
-from estate.links.lines import governing, in_words
+from estate.links.lines import governing, in_words, passes
 from estate.links.link import BudgetLine
 from estate.links.search import LinkSearch
 from estate.placement.places import served_by
@@ -87,13 +87,20 @@ def _effect(each: InstalledLink, line: BudgetLine) -> Effect:
             return Effect.DEGRADED
         return Effect.NIGHT if line.state == "night" and not _dark_by_day(each) else Effect.PICTURE
     if line.quantity in FEED:
-        return Effect.NIGHT if line.state == "night" else Effect.PICTURE
+        return Effect.NIGHT if line.state == "night" and not _unfed_by_day(each) else Effect.PICTURE
     if line.quantity == "screen voltage":
         joins = any(x.quantity == "earths" and x.verdict is Verdict.OUTSIDE for x in each.link.lines)
         return Effect.DANGER if joins and ("earths", "") in each.agreed else Effect.DEGRADED
     if line.quantity in ("fibre loss", "throughput"):
         return Effect.PICTURE
     return Effect.DEGRADED
+
+
+def _unfed_by_day(each: InstalledLink) -> bool:
+    return any(
+        line.quantity in FEED and line.state == "day" and line.verdict is Verdict.OUTSIDE
+        for line in governing(each.link.lines)
+    )
 
 
 def _dark_by_day(each: InstalledLink) -> bool:
@@ -192,10 +199,12 @@ def _otherwise(search: LinkSearch, each: InstalledLink) -> Iterator[Finding]:
 
 
 def _was_beaten(each: InstalledLink, line: BudgetLine) -> bool:
-    """Whether a line outside its limits as calculated only informs beside what was measured."""
+    """Whether a line outside its limits as calculated only informs beside what was measured, or was measured to pass."""
     same = (line.quantity, line.state, line.profile, line.stretch)
     return line.verdict is Verdict.OUTSIDE and any(
-        (x.quantity, x.state, x.profile, x.stretch) == same and x.informs for x in each.link.lines
+        (x.quantity, x.state, x.profile, x.stretch) == same
+        and (x.informs or (x.basis == "measured" and passes(x)))
+        for x in each.link.lines
     )
 
 

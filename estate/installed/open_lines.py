@@ -80,7 +80,9 @@ def _earths(ground: Ground, circuit: Circuit, line: BudgetLine) -> Iterator[Unkn
         if row < 0:
             continue
         place = ground.earths.places[row]
-        building = points["building"][row]
+        node = int(ground.network.point_node[row])
+        inside = int(ground.network.node_building[node]) if node >= 0 else -1
+        building = points["building"][row] or (ground.survey.buildings["id"][inside] if inside >= 0 else None)
         if place.zone and place.earthing in ("TN-S", "TN-C-S", "TT"):
             continue
         said = True
