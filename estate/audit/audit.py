@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from estate.audit.assets import Asset, assets_of
 from estate.audit.judge import audit_findings
+from estate.audit.judge_links import segments_to_repeat
 from estate.audit.ranking import ranked
 from estate.audit.recorders import recorders_in_use
 from estate.audit.survey_list import Question, survey_list
@@ -51,6 +52,8 @@ class Audit:
     questions: tuple[Question, ...]
     """What to find out on site."""
     assets: tuple[Asset, ...]
+    to_repeat: frozenset[int] = frozenset()
+    """Segments on which links pass the limits of their signal."""
 
     @property
     def links(self) -> tuple[Link, ...]:
@@ -110,6 +113,7 @@ def make_audit(
         findings=findings,
         questions=survey_list(search, installed),
         assets=assets_of(search, stands, installed, recorders, findings),
+        to_repeat=frozenset(segments_to_repeat(search, installed)),
     )
 
 

@@ -10,7 +10,7 @@ from estate.installed.measured import DARK, FEED, PICTURE, SIGNAL, picture_word
 from estate.links.lines import governing, in_words, passes
 from estate.links.link import BudgetLine
 from estate.links.search import LinkSearch
-from estate.placement.places import served_by
+from estate.placement.places import middle, served_by
 
 ELSEWHERE = frozenset({"separation", "earths"})
 """Quantities with findings of their own."""
@@ -67,11 +67,39 @@ def _outside_finding(
     good = first.quantity == PICTURE and _calculates_good(each)
     text = f"link {link.id}: {'; '.join(map(in_words, lines))}"
     x, y = _place(search, each)
+    segment = limit_segment(search, each, first)
+    if segment is not None:
+        text += f"; past its limit on {search.network.segment_id[segment]}"
+        x, y = middle(search.network, segment)
     return Finding(
         Severity.DANGER if effect is Effect.DANGER else Severity.FAULT, effect, action, "link", link.id,
         f"{text}; {NO_PICTURE}" if good else text, x, y, measured=first.value, limit=first.limit, unit=first.unit,
         source=first.source, remedy=remedy, cameras=cameras,
     )  # fmt: skip
+
+
+def limit_segment(search: LinkSearch, each: InstalledLink, line: BudgetLine) -> int | None:
+    """Return the segment, from the head, on which a link passes the limit of its signal; None where none is told."""
+    if line.quantity not in SIGNAL or each.found is None or not line.value > line.limit > 0:
+        return None
+    stretch = each.found.stretches[line.stretch - 1 if line.stretch else -1]
+    if not stretch.segments:
+        return None
+    along = np.cumsum(search.network.segment_length_m[list(stretch.segments)])
+    at_m = along[-1] * line.limit / line.value
+    return stretch.segments[min(int(np.searchsorted(along, at_m)), len(along) - 1)]
+
+
+def segments_to_repeat(search: LinkSearch, installed: Sequence[InstalledLink]) -> set[int]:
+    """Return the segments on which settled links pass the limits of their signal."""
+    found = {
+        limit_segment(search, each, line)
+        for each in installed
+        if each.link.verdict is Verdict.OUTSIDE
+        for line in governing(each.link.lines)
+        if line.verdict is Verdict.OUTSIDE and _action(line) is Action.REPEATER
+    }
+    return {segment for segment in found if segment is not None}
 
 
 def _calculates_good(each: InstalledLink) -> bool:

@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from estate.audit.audit import Audit
+from estate.findings import Action
 from estate.installed.link import InstalledLink
 from estate.installed.rows import UNKNOWN
 from estate.links.link import Link
@@ -51,7 +52,9 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
         "budget": _with(budget_table(links), ("assumed",), _assumed_by_line(audit.installed)),
         "recorders": recorders_table(audit.recorders),
         "cabinets": cabinets_table(audit),
-        "segments": segments_table(survey, audit.catalogue, network, links, audit.findings),
+        "segments": _with_repeaters(
+            audit, segments_table(survey, audit.catalogue, network, links, audit.findings)
+        ),
         "proximity": proximity_table(survey, network, audit.separation, classes),
         "findings": findings_table(audit.findings),
         "cuts": cuts_table(audit.cuts),
@@ -64,6 +67,18 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
         "assets": assets_table(audit),
     }
     return {name: filled.get(name, Table(columns)) for name, columns in {**COLUMNS, "assets": ASSETS}.items()}
+
+
+def _with_repeaters(audit: Audit, segments: Table) -> Table:
+    """Return the segments with a repeater flagged where links pass the limits of their signal."""
+    place = segments.columns.index("actions")
+    rows = []
+    for segment, row in enumerate(segments.rows):
+        flags = set(filter(None, row[place].split(";")))
+        if segment in audit.to_repeat:
+            flags.add(Action.REPEATER.value)
+        rows.append((*row[:place], ";".join(sorted(flags)), *row[place + 1 :]))
+    return Table(segments.columns, tuple(rows), segments.geometry)
 
 
 def told_link(each: InstalledLink) -> Link:
