@@ -436,3 +436,49 @@ def test_assets_have_condition_and_priority(tmp_path):
         "K1": ("sound", "none"), "K2": ("failed", "now"), "K3": ("unknown", "planned"), "K4": ("retired", "none"),
         "K5": ("failing", "this year"),
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("kind", "screened", "barrier", "required_mm"),
+    [
+        ("cat5e-utp", "no", "none", 200), ("cat5e-utp", "no", "solid", 100), ("cat5e-utp", "yes", "none", 30),
+        ("cat7-sftp", "no", "none", 50), ("cat7-sftp", "yes", "none", 50),
+    ],
+)  # fmt: skip
+def test_older_work_may_be_audited_by_the_table_of_pairs(tmp_path, kind, screened, barrier, required_mm):
+    """EN 50174-2:2000, as quoted by public texts: 200 mm bare, 50 with our screen, 30 with theirs, 0 with both.
+
+    One circuit or thirty: no factor. Never less than the 50 mm of the safety rule, switched off for 30 mm here.
+    """
+    safety = "none" if required_mm == 30 else "50mm"
+    toml = f'[limits]\nseparation = "pairs-2000"\nseparation_safety = "{safety}"\n'
+    mains = [{
+        "id": "M1", "kind": "mains", "placement": "indoor", "volts": 230, "phases": 1, "amps": 20, "circuits": 30,
+        "screened": screened, "wkt": "LINESTRING (0 500, 1 500)",
+    }]  # fmt: skip
+    route = line("A", (0, 0), (100, 0), separation_mm=60, separation_from="M1", barrier=barrier)
+    net = {"signal": "ethernet-1g", "feeds": "local"}
+    audit = audited(
+        tmp_path, [cable("K1", **{**NET, "cable": kind})], [at(50, **net)], [route], toml, mains=mains
+    )
+    found = lines(audit, "separation")[0]
+    assert found.limit == required_mm
+    assert found.verdict is (Verdict.OUTSIDE if required_mm > 60 else Verdict.WITHIN)
+    assert any("superseded" in note for note in audit_result(audit).notes)
+
+
+def test_a_repeater_is_flagged_where_the_signal_passes_its_limit(tmp_path):
+    """400 m over four routes of 100 m: 229 m of reach end on the third."""
+    routes = [line(f"R{n}", (100 * n, 0), (100 * n + 100, 0)) for n in range(4)]
+    audit = audited(tmp_path, [cable("K1")], [at(400)], routes)
+    (finding,) = [f for f in audit.findings if f.action is Action.REPEATER]
+    assert "past its limit on R2." in finding.text
+    rows = audit_result(audit).tables["segments"].records()
+    assert [row["route"] for row in rows if "repeater" in row["actions"]] == ["R2"]
+
+
+def test_equipment_recorded_off_the_way_is_said(tmp_path):
+    away = {"id": "P9", "kind": "patch", "x": 900, "y": 0, "power": "unswitched"}
+    audit = audited(tmp_path, [cable("K1", equipment="repeater-coax@P9")], [at(400), away])
+    assert findings(audit, "cable K1: repeater-coax is recorded at P9, which the cable does not pass")
+    assert link(audit).link.verdict is Verdict.OUTSIDE
