@@ -90,8 +90,8 @@ def told_link(each: InstalledLink) -> Link:
     feed = UNKNOWN if "feeds" in names else link.feed
     runs = []
     for run in link.runs:
-        untyped = any((name, "cable") in facts for name in run.installed.split("+"))
-        missing = run.role == "power" and "power cable" in names
+        untyped = (run.installed, "cable") in facts
+        missing = run.role == "power" and not run.installed and "power cable" in names
         cable = UNKNOWN if untyped or missing else run.cable
         run_feed = feed if run.feed == link.feed else run.feed
         runs.append(
