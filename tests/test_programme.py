@@ -23,8 +23,8 @@ def repair(camera, *remedies, takes=(), port="analogue", recorder="R1"):
 
 
 def task_of(costs, repairs, priorities, limits=None, holds=None):
-    known = Remedies(tuple(remedy(n, c) for n, c in costs.items()), tuple(repairs))
-    return programme_task(known, priorities, limits or {}, holds or {})
+    listed = tuple(remedy(n, c) for n, c in costs.items())
+    return programme_task(Remedies(listed, tuple(repairs), (), limits or {}, holds or {}), priorities)
 
 
 # Looking at everything
@@ -140,7 +140,7 @@ def test_the_rest_is_completed_at_what_is_not_paid_yet():
 
 def test_what_is_not_priced_is_left_out():
     known = Remedies((remedy("a", NAN), remedy("b", 7)), (repair("C1", "a"), repair("C1", "b")))
-    task = programme_task(known, {"C1": 5}, {}, {})
+    task = programme_task(known, {"C1": 5})
     assert [r.remedies for r in task.repairs] == [("b",)]
 
 

@@ -46,19 +46,14 @@ class Plan:
         return frozenset(name for repair in self.repairs for name in repair.remedies)
 
 
-def programme_task(
-    remedies: Remedies,
-    priorities: Mapping[str, int],
-    limits: Mapping[Resource, float],
-    holds: Mapping[str, tuple[Resource, ...]],
-) -> ProgrammeTask:
-    """Return the task for the cameras in `priorities`, those that need a cure; `holds` are of every camera.
+def programme_task(remedies: Remedies, priorities: Mapping[str, int]) -> ProgrammeTask:
+    """Return the task for the cameras in `priorities`, those that need a cure.
 
     A repair with a remedy that is not priced can't be held against others, and is left out.
     """
     priced = {r.id: round(r.cost * CENTS) for r in remedies.remedies if not np.isnan(r.cost)}
     used: dict[Resource, int] = defaultdict(int)
-    for resource in (each for held in holds.values() for each in held):
+    for resource in (each for held in remedies.holds.values() for each in held):
         used[resource] += 1
     cameras = sorted(priorities)
     return ProgrammeTask(
@@ -70,9 +65,9 @@ def programme_task(
             for r in dict.fromkeys(remedies.repairs)
             if r.camera in priorities and all(n in priced for n in r.remedies)
         ),
-        limits=dict(limits),
+        limits=dict(remedies.limits),
         used=dict(used),
-        holds=dict(holds),
+        holds=dict(remedies.holds),
     )
 
 

@@ -1,7 +1,7 @@
 """What a remedy is, paid once, and what a camera's link needs of them to stand."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -59,7 +59,7 @@ class Refused:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Remedies:
     """What could be done for an installed estate."""
 
@@ -67,6 +67,10 @@ class Remedies:
     repairs: tuple[Repair, ...] = ()
     """By camera, the cheapest first."""
     refused: tuple[Refused, ...] = ()
+    limits: Mapping[Resource, float] = field(default_factory=dict)
+    """How much there is of what repairs take."""
+    holds: Mapping[str, tuple[Resource, ...]] = field(default_factory=dict)
+    """What each camera takes now, and sets free once it is repaired."""
 
     @property
     def by_id(self) -> dict[str, Remedy]:

@@ -122,7 +122,7 @@ WORDS: Mapping[tuple[str, str], tuple[str, ...]] = {
     ("methods", "delivers"): ("analogue", "ethernet"),
     ("items", "kind"): (
         "balun", "converter", "repeater", "extender", "injector", "isolator", "protector", "joint",
-        "connector", "supply", "switch", "recorder", "encoder", "cabinet",
+        "connector", "supply", "switch", "recorder", "encoder", "cabinet", "camera",
     ),
     ("cables", "separation_class"): ("", "a", "b", "c", "d"),
     ("methods", "plug_order"): ("t568a", "t568b"),

@@ -133,7 +133,7 @@ class Item(Entry):
 
     kind: str = ""
     """balun, converter, encoder, repeater, extender, injector, isolator, protector, joint, connector, supply, switch,
-    recorder."""
+    recorder, cabinet, camera."""
     signals: tuple[str, ...] = ()
     """Signals it carries; empty: any."""
     families: tuple[str, ...] = ()

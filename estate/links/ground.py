@@ -12,7 +12,7 @@ from estate.links.earths import Earths
 from estate.links.prices import PriceBook
 from estate.links.separation import SegmentSeparation
 from estate.links.site import SiteFacts
-from estate.links.spares import spare_cables
+from estate.links.spares import Spare, spare_cables
 from estate.links.stretch_limits import StretchLimits
 from estate.links.ways import WayRules, pull_rates, way_rules, works_money
 from estate.network.network import Network
@@ -40,6 +40,8 @@ class Ground:
     """Nodes without power where some would be brought, and the money of it [currency]."""
     closed: frozenset[int] = frozenset()
     """Segments where nothing new may lie."""
+    reusable: tuple[Spare, ...] = ()
+    """Installed cables in use that links may take beside the spare ones, whole or cut."""
 
     def __post_init__(self) -> None:
         network, survey = self.network, self.survey
@@ -48,6 +50,7 @@ class Ground:
         self.pull: NDArray[np.float64] = pull_rates(network, self.prices)
         self.earths = Earths(survey, network, self.catalogue)
         self.spares, self.unusable_spares = spare_cables(survey, network, self.catalogue)
+        self.spares += self.reusable
         self.limits = StretchLimits(self._longest_m())
         self.outdoors: Bools = np.zeros(network.segments, dtype=bool)
         if len(survey.buildings):

@@ -26,6 +26,13 @@ class Spare:
     joints: Joints
     inferred: bool
     """Whether its way is the shortest, for want of routes."""
+    parts: tuple[str, ...] = ()
+    """Of a cable that may be cut: the parts that it is or has; two that share one can't both be taken."""
+
+    @property
+    def taken(self) -> tuple[str, ...]:
+        """What a link that takes it takes: its parts, or where it can't be cut itself."""
+        return self.parts or (self.id,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +61,11 @@ def spare_cables(
         why, settles = reason or ("no way in the network joins its ends", "trace it with a tone")
         unusable.append(Unusable(str(survey.cables["id"][row]), row, why, settles))
     return usable, unusable
+
+
+def installed_cable(survey: Survey, network: Network, catalogue: Catalogue, row: int) -> Spare | None:
+    """Return an installed cable as one that a link may take, None where it may not or its way is not known."""
+    return None if any(_reasons(survey, catalogue, row)) else _spare(survey, network, catalogue, row)
 
 
 def _reasons(survey: Survey, catalogue: Catalogue, row: int) -> Iterator[tuple[str, str]]:
