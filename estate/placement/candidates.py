@@ -75,7 +75,7 @@ def _candidate(search: LinkSearch, found: Found, rooms: Mapping[int, float]) -> 
         discouraged=found.discouraged,
         mbps=camera_mbps(camera, search.catalogue),
         poe_w=port_w(found, search.catalogue),
-        works=tuple(sorted({s for s in found.segments if search.works[s] > 0})),
+        works=() if found.kept else tuple(sorted({s for s in found.segments if search.works[s] > 0})),
         cabinet=found.site - search.recorders if at_cabinet else -1,
         draw_w=max(drawn, default=0.0),
         fill=areas(new_cables(found), search.catalogue, rooms),

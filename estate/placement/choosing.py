@@ -30,8 +30,8 @@ class Chosen:
     answer: PlacementAnswer
 
 
-def choose(search: LinkSearch, progress: Progress) -> Chosen:
-    """Search links and trunks, choose among them, and bound the cost of any choice.
+def choose(search: LinkSearch, progress: Progress, kept: Sequence[Found] = ()) -> Chosen:
+    """Search links and trunks, choose among them and the links that are kept, and bound the cost of any choice.
 
     Ways are found with works at their price, with all works paid, and with the cheapest trenches paid that join every
     camera to a recorder, so that links can share them. Where containment would be filled beyond what is allowed, its
@@ -52,14 +52,14 @@ def choose(search: LinkSearch, progress: Progress) -> Chosen:
     if search.spares:
         searches.append(search.without_spares())
         found += found_links(searches[-1], progress, own)
-    found = distinct(search, found)
+    found = distinct(search, [*found, *kept])
     progress("choosing recorders and cabinets")
     rooms = rooms_mm2(search.survey, search.catalogue, search.network)
     first = placement_task(search, found, sections(searches, rooms), rooms)
     answer = solve_placement(first, progress)
     if answer.status == "interrupted":
         return Chosen(found, first, bounded(answer, NAN, first.gap_percent))
-    bound = _bound(search, easiest, loose, first, answer, progress)
+    bound = _bound(search, easiest, [*loose, *kept], first, answer, progress)
     chosen = _within_room(search, searches, own, rooms, Chosen(found, first, answer), progress)
     return replace(chosen, answer=bounded(chosen.answer, bound, first.gap_percent))
 
@@ -100,7 +100,9 @@ def distinct(search: LinkSearch, found: Sequence[Found]) -> list[Found]:
         return f.camera, f.site, f.scheme.name, f.scheme.feed, cables, f.segments, f.spares, f.nodes
 
     return [
-        replace(f, works_cost=float(search.works[sorted(set(f.segments))].sum()) if f.segments else 0.0)
+        replace(f, works_cost=float(search.works[sorted(set(f.segments))].sum()))
+        if f.segments and not f.kept
+        else replace(f, works_cost=0.0)
         for f in sorted(once.values(), key=order)
     ]
 
@@ -135,7 +137,11 @@ def _within_room(
         users = {f.camera for f in chosen.found if set(closed) & set(f.segments)}
         sure = [f for f in own if f.camera in users and f.verdict is not Verdict.VERIFY]
         more = searches[-1].candidates(
-            sorted(users), with_verify=False, progress=progress, easier=sure, others=chosen.found
+            sorted(users),
+            with_verify=False,
+            progress=progress,
+            easier=sure,
+            others=[f for f in chosen.found if not f.kept],
         )
         found = distinct(search, [*chosen.found, *more])
         task = placement_task(search, found, sections(searches, rooms), rooms, limits)

@@ -42,6 +42,8 @@ def rooms_mm2(survey: Survey, catalogue: Catalogue, network: Network) -> dict[in
 
 def new_cables(found: Found) -> Iterator[tuple[str, int]]:
     """Yield the new cables of a link with every segment that they pass."""
+    if found.kept:
+        return
     for stretch in found.stretches:
         for first, beyond, spare in stretch.pieces:
             if spare is None:
