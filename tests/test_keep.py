@@ -6,7 +6,6 @@ import pytest
 
 from estate import workflow
 from estate.output.build import design_result
-from estate.placement.choosing import choose
 from estate.placement.design import link_search, make_design
 from estate.placement.keep import KEPT, kept_candidates, with_installed
 from tests.estates import camera, line, recorder
@@ -76,37 +75,57 @@ def test_a_link_measured_dark_is_neither_kept_nor_taken_over(tmp_path):
     assert link(made, "C").basis == "calculated"
 
 
-def every_choice(task):
-    """The least cost of all choices of one candidate per camera that take no part of a cable twice."""
-    own = [[c for c in task.candidates if c.camera == k] for k in range(len(task.cameras))]
-    costs = []
-    for chosen in product(*own):
-        parts = [part for each in chosen for part in each.spares]
-        if len(parts) == len(set(parts)):
-            works = {w for each in chosen for w in each.works}
-            costs.append(sum(each.cost for each in chosen) + sum(task.works_cost[w] for w in works))
-    return min(costs)
+def least_of_all(search, kept):
+    """The least cost of all ways to share out the parts of the installed cables, one search for each share."""
+    parts = sorted({part for spare in search.reusable for part in spare.taken})
+    known = {}
+
+    def least(k, own):
+        if (k, own) not in known:
+            gone = [spare.id for spare in search.reusable if not set(spare.taken) <= own]
+            links = search.without_spares(gone).candidates([k], with_verify=False, progress=workflow.silent)
+            costs = [each.own_cost + each.works_cost for each in links]
+            stays = [f for f in kept if f.camera == k and {p for c in f.kept for p in parts_of(c)} <= own]
+            known[k, own] = 0.0 if stays else min(costs)
+        return known[k, own]
+
+    def parts_of(name):
+        return next((spare.taken for spare in search.reusable if spare.id == name), (name,))
+
+    cameras = range(len(search.cameras))
+    return min(
+        sum(
+            least(k, frozenset(p for p, owner in zip(parts, share, strict=True) if owner == k))
+            for k in cameras
+        )
+        for share in product(cameras, repeat=len(parts))
+    )
 
 
-@pytest.mark.parametrize("dark", ["", "C", "E"])
-def test_kept_repaired_and_new_links_together_are_the_cheapest_of_all(tmp_path, dark):
-    """C stands or is dark; D is too long and gets an amplifier; E has no cable of its own."""
-    cameras = {"C": (125, 60), "D": (250, 0), "E": (250, 0.2)}
-    cables = [cable("K1", "C", "rg59-cu"), cable("K2", "D", "rg59-cu")]
+@pytest.mark.parametrize(
+    ("dark", "second", "ways"),
+    [
+        ("", "D", {"C": KEPT, "D": "repaired", "E": "new"}),
+        ("C", "D", {"C": "new", "D": "repaired", "E": "new"}),
+        ("", "E", {"C": KEPT, "D": "new", "E": "repaired"}),
+    ],
+)
+def test_kept_repaired_and_new_links_together_are_the_cheapest_of_all(tmp_path, dark, second, ways):
+    """C stands or is dark; D or E is too long and gets an amplifier, the other has no cable of its own."""
+    cameras = {"C": (125, 60), "D": (250, 0), "E": (235, 0)}
+    cables = [cable("K1", "C", "rg59-cu"), cable("K2", second, "rg59-cu")]
     each = estate(tmp_path, cameras, cables)
-    stands = [installed(search_of(each), name, "coax-local") for name in "CD"]
+    stands = [installed(search_of(each), name, "coax-local") for name in ("C", second)]
     stands = [measured_bad(s) if s.link.camera == dark else s for s in stands]
     search = with_installed(search_of(each), stands)
-    chosen = choose(search, workflow.silent, kept_candidates(search, stands))
-    assert chosen.answer.objective_value == pytest.approx(every_choice(chosen.task))
+    least = least_of_all(search, kept_candidates(search, stands))
     made = designed(each, stands)
-    ways = {
+    assert made.answer.objective_value == pytest.approx(least)
+    assert {
         name: KEPT if link(made, name).basis == KEPT
         else "repaired" if any(run.installed for run in link(made, name).runs) else "new"
         for name in cameras
-    }  # fmt: skip
-    assert ways["C"] == ("new" if dark == "C" else KEPT)
-    assert sorted([ways["D"], ways["E"]]) == ["new", "repaired"]
+    } == ways  # fmt: skip
     assert design_result(made).summary["cost"]["total"] == pytest.approx(made.answer.objective_value)
 
 

@@ -78,9 +78,7 @@ def _with_own_cables(search: LinkSearch, installed: InstalledLink | None) -> Lin
     ]
     stops = search.powered_nodes.tolist()
     reusable = reusable_cables(search.survey, search.network, search.catalogue, signal, stops)
-    made = replace(search, reusable=reusable, designed={})
-    made.earths = search.earths
-    return made
+    return replace(search, reusable=reusable, designed={})
 
 
 def _fails(installed: InstalledLink | None, *, of_power: bool) -> bool:
@@ -196,7 +194,6 @@ def _over_its_coax(
     networked = replace(facts, signal=NETWORK_SIGNAL, feeds=(), mbps=float("nan"))
     cameras = [networked if k == camera else each for k, each in enumerate(search.cameras)]
     made = replace(search, cameras=cameras, designed={})
-    made.earths = search.earths
     best: tuple[float, Found, bool] | None = None
     for site in sites:
         for scheme, discouraged in made.ways_to_join(site, camera, with_verify=False):

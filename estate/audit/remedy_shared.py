@@ -8,7 +8,6 @@ import numpy as np
 from estate.audit.remedy import Remedy
 from estate.findings import Action, Verdict
 from estate.installed.link import InstalledLink
-from estate.links.changes import ON_SEGMENT
 from estate.links.cures import Cure, cures_for
 from estate.links.found import Found
 from estate.links.prices import Rate
@@ -19,6 +18,9 @@ from estate.placement.channels import channels_needed
 from estate.placement.room import new_cables, overfull, rooms_mm2
 from estate.placement.sections import UPLINK, sections
 from estate.placement.task import Section
+
+ON_SEGMENT = ("barrier", "moved line")
+"""Cures of a segment that leave the cables as they are."""
 
 HAND_DIG = "locate services and hand-dig"
 

@@ -87,7 +87,6 @@ def joints_of(ground: Ground, laid: Laid) -> Joints:
 def quoted(ground: Ground, camera: int, site: int, scheme: Scheme, laid: Sequence[Laid]) -> Found:
     """Return a link on a way with its lengths and its money, not judged yet."""
     stretches = tuple(_stretch(ground, camera, site, scheme, k, part) for k, part in enumerate(laid))
-    works = {s for stretch in stretches for s in stretch.segments}
     items = ground.catalogue.items
     stops = sum(ground.prices.item(items[i]).value for stop in scheme.stops for i in stop.items)
     for stop, stretch in zip(scheme.stops, stretches, strict=False):
@@ -99,7 +98,7 @@ def quoted(ground: Ground, camera: int, site: int, scheme: Scheme, laid: Sequenc
         stretches=stretches,
         lines=(),
         own_cost=sum(_own_cost(ground, stretch) for stretch in stretches) + stops,
-        works_cost=float(ground.works[sorted(works)].sum()) if works else 0.0,
+        works_cost=ground.works_cost((s.variant.cables, s.segments) for s in stretches),
         new_cable_m=sum(stretch.new_m for stretch in stretches),
         discouraged=any(ground.is_discouraged(s.variant.method, s.variant.cables) for s in stretches)
         or ground.is_discouraged(scheme.name, ()),

@@ -9,6 +9,8 @@ from estate.findings import NAN, Verdict
 from estate.links.found import Found
 from estate.links.search import LinkSearch
 from estate.placement.candidates import placement_task
+from estate.placement.reused import ROUNDS as LEFT_OVER_ROUNDS
+from estate.placement.reused import left_over_links, own_cable_links, possible
 from estate.placement.room import areas, new_cables, overfull, rooms_mm2
 from estate.placement.sections import sections
 from estate.placement.solve import solve_placement
@@ -52,16 +54,41 @@ def choose(search: LinkSearch, progress: Progress, kept: Sequence[Found] = ()) -
     if search.spares:
         searches.append(search.without_spares())
         found += found_links(searches[-1], progress, own)
-    found = distinct(search, [*found, *kept])
+    if search.reusable:
+        found += own_cable_links(search, kept, progress)
+    found = distinct(search, [*(f for f in found if possible(search, f)), *kept])
     progress("choosing recorders and cabinets")
     rooms = rooms_mm2(search.survey, search.catalogue, search.network)
     first = placement_task(search, found, sections(searches, rooms), rooms)
     answer = solve_placement(first, progress)
     if answer.status == "interrupted":
         return Chosen(found, first, bounded(answer, NAN, first.gap_percent))
+    found, first, answer = _from_what_is_left(search, searches, rooms, Chosen(found, first, answer), progress)
     bound = _bound(search, easiest, [*loose, *kept], first, answer, progress)
     chosen = _within_room(search, searches, own, rooms, Chosen(found, first, answer), progress)
     return replace(chosen, answer=bounded(chosen.answer, bound, first.gap_percent))
+
+
+def _from_what_is_left(
+    search: LinkSearch,
+    searches: list[LinkSearch],
+    rooms: Mapping[int, float],
+    chosen: Chosen,
+    progress: Progress,
+) -> tuple[list[Found], PlacementTask, PlacementAnswer]:
+    """Choose again with links from installed cables that the choice leaves over, as long as that is better."""
+    for _ in range(LEFT_OVER_ROUNDS if search.reusable else 0):
+        more = left_over_links(search, chosen.task, chosen.answer, progress)
+        known = {f.key for f in chosen.found}
+        if chosen.answer.status == "interrupted" or all(f.key in known for f in more):
+            break
+        found = distinct(search, [*chosen.found, *more])
+        task = placement_task(search, found, sections(searches, rooms), rooms)
+        before = chosen.answer.objective_value
+        chosen = Chosen(found, task, solve_placement(task, progress))
+        if not chosen.answer.objective_value < before:
+            break
+    return chosen.found, chosen.task, chosen.answer
 
 
 def found_links(
