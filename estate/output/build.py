@@ -36,7 +36,7 @@ def design_result(design: Design) -> Result:
         command="design",
         version=__version__,
         estate=asdict(survey.settings.estate),
-        drawing=_plain(asdict(survey.settings.drawing)),
+        drawing=plain(asdict(survey.settings.drawing)),
         crs=survey.crs or "",
         crs_wkt=survey.crs_wkt,
         summary=design_summary(design, bill, tables["assumptions"]),
@@ -133,11 +133,11 @@ def _number(value: float) -> float | None:
     return float(round(value, 6)) if np.isfinite(value) else None
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
     """Return nested tuples as lists, for JSON."""
     if isinstance(value, Mapping):
-        return {k: _plain(v) for k, v in value.items()}
-    return [_plain(v) for v in value] if isinstance(value, list | tuple) else value
+        return {k: plain(v) for k, v in value.items()}
+    return [plain(v) for v in value] if isinstance(value, list | tuple) else value
 
 
 def assumptions_table(survey: Survey, bill: Sequence[BillLine] = ()) -> Table:
@@ -297,7 +297,7 @@ def check_result(
         command="check",
         version=__version__,
         estate=asdict(survey.settings.estate),
-        drawing=_plain(asdict(survey.settings.drawing)),
+        drawing=plain(asdict(survey.settings.drawing)),
         crs=survey.crs or "",
         crs_wkt=survey.crs_wkt,
         summary={

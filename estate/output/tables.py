@@ -37,6 +37,7 @@ from estate.placement.cuts import Cut
 from estate.placement.design import Design
 from estate.placement.fill import fill_percent
 from estate.placement.phases import phase_steps
+from estate.placement.recorders import RecorderUse
 from estate.survey.survey import Survey
 from estate.units import GB_PER_DAY_PER_MBPS, MM_PER_M
 
@@ -87,20 +88,23 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
     filled = {
         "links": links_table(design.links, design.network),
         "budget": budget_table(design.links),
-        "recorders": recorders_table(design),
+        "recorders": recorders_table(design.recorders),
         "cabinets": cabinets_table(design),
         "segments": segments_table(
             design.survey, design.catalogue, design.network, design.links, design.findings
         ),
         "proximity": proximity_table(
-            design.survey, design.network, design.separation, segment_classes(design)
+            design.survey,
+            design.network,
+            design.separation,
+            segment_classes(design.survey, design.catalogue, design.network, design.links),
         ),
         "findings": findings_table(design.findings),
         "cuts": cuts_table(design.cuts),
         "budget_notes": budget_notes_table(design.links),
-        "link_facts": link_facts_table(design),
+        "link_facts": link_facts_table(design.links, design.works),
         "runs": runs_table(design.links, design.network),
-        "equipment": equipment_table(design),
+        "equipment": equipment_table(design.links, design.catalogue),
         "alternatives": alternatives_table(design),
         "misses": misses_table(design),
         "would_stand": would_stand_table(design),
@@ -155,7 +159,7 @@ def _budget_row(link: Link, line: BudgetLine) -> tuple[Any, ...]:
     )  # fmt: skip
 
 
-def recorders_table(design: Design) -> Table:
+def recorders_table(recorders: Sequence[RecorderUse]) -> Table:
     """One row per recorder used, with storage at 10.8 GB a day for each Mb/s."""
     rows = [
         (
@@ -163,7 +167,7 @@ def recorders_table(design: Design) -> Table:
             use.used_analogue, use.used_network, use.channels - use.used, use.mbps, use.mbps * GB_PER_DAY_PER_MBPS,
             use.cost,
         )
-        for use in design.recorders
+        for use in recorders
     ]  # fmt: skip
     return table(COLUMNS["recorders"], rows)
 
@@ -209,19 +213,21 @@ def segment_actions(findings: Sequence[Finding]) -> dict[str, tuple[str, ...]]:
     return {segment: tuple(sorted(flags)) for segment, flags in actions.items()}
 
 
-def segment_classes(design: Design) -> list[str]:
+def segment_classes(
+    survey: Survey, catalogue: Catalogue, network: Network, links: Sequence[Link]
+) -> list[str]:
     """Return per segment the separation class that governs: of the cables there, else of those it may carry."""
-    allowed = design.survey.settings.design.cables or tuple(design.catalogue.cables)
-    entries = [design.catalogue.cables[c] for c in allowed if not design.catalogue.cables[c].legacy]
+    allowed = survey.settings.design.cables or tuple(catalogue.cables)
+    entries = [catalogue.cables[c] for c in allowed if not catalogue.cables[c].legacy]
     may_carry = min((c.separation_class for c in entries if c.separation_class), default="b")
     classes: dict[int, set[str]] = defaultdict(set)
-    for link in design.links:
+    for link in links:
         for run in link.runs:
             for segment in run.segments:
-                classes[segment].add(design.catalogue.cables[run.cable].separation_class)
+                classes[segment].add(catalogue.cables[run.cable].separation_class)
     return [
         min(filter(None, classes[s]), default="") if s in classes else may_carry
-        for s in range(design.network.segments)
+        for s in range(network.segments)
     ]
 
 

@@ -8,6 +8,7 @@ from estate.findings import Finding, numbered
 from estate.installed.link import InstalledLink
 from estate.links.camera import CameraFacts, camera_facts
 from estate.links.changes import Change, changes_for
+from estate.links.chosen import chosen_link, no_link
 from estate.links.conductor_faults import conductor_findings
 from estate.links.conductors import conductor_use
 from estate.links.cures import Cure
@@ -21,7 +22,6 @@ from estate.links.site import SiteFacts, cabinet_sites, recorder_sites
 from estate.network.network import Network
 from estate.placement.cabinets import CabinetUse, Trunk
 from estate.placement.choosing import Chosen, choose
-from estate.placement.chosen import chosen_link, no_link
 from estate.placement.conflict import conflicts
 from estate.placement.cut_findings import cut_findings
 from estate.placement.cuts import Cut, single_cuts
