@@ -2,12 +2,14 @@
 
 from dataclasses import replace
 
+import numpy as np
+
 from estate import workflow
 from estate.findings import Verdict
 from estate.installed.link import InstalledLink
+from estate.links.chosen import chosen_link
 from estate.links.variants import Variant
 from estate.network.paths import matrix, tree, way
-from estate.placement.chosen import chosen_link
 from estate.placement.design import link_search
 from tests.estates import EXACT, LOCAL, write_estate
 
@@ -34,14 +36,19 @@ def cable(identity, camera, kind, head="R", **more):
     }  # fmt: skip
 
 
-def installed(search, camera, method, feed="local", head="R"):
-    """The installed link of a camera: its cables of the survey on the shortest way, judged as a designed one."""
+def installed(search, camera, method, feed="local", head="R", along=()):
+    """The installed link of a camera: its cables of the survey on the shortest way, judged as a designed one.
+
+    `along` are the segments that it may lie in; every one without them.
+    """
     rows = search.survey.cables
     own = [k for k in range(len(rows)) if rows["camera"][k] == camera]
     own.sort(key=lambda k: search.catalogue.cables[rows["cable"][k]].family == "power")
     number = next(k for k, c in enumerate(search.cameras) if c.id == camera)
     site = next(k for k, s in enumerate(search.sites) if s.id == head)
-    graph = matrix(search.network, search.network.segment_length_m)
+    network = search.network
+    inside = np.isin(network.segment_id.astype(str), along) | (not along)
+    graph = matrix(network, np.where(inside, network.segment_length_m, np.inf))
     start, end = search.sites[site].node, int(search.network.point_node[search.cameras[number].row])
     nodes, segments = way(graph, tree(graph, start), end)
     variant = Variant(method, feed, *(rows["cable"][k] for k in own))

@@ -209,6 +209,71 @@ def test_a_segment_brought_up_to_separation_cures_all_its_links_at_once(tmp_path
     assert len(programme.chosen.repairs) == 3
 
 
+# Fibre and a switch
+
+
+def barn(folder, cameras):
+    """Network cameras in a barn 300 m off, on copper far too long; a powered cabinet stands 20 m from each."""
+    routes = [line("D", (0, 0), (300, 0), containment="duct")]
+    routes += [line(f"S{k}", (300, 0), (300, 20 + k)) for k in range(cameras)]
+    points = [R, {**PATCH, "x": 300, "y": 0, "status": "existing"}]
+    points += [
+        camera(f"C{k}", 300, 20 + k, feeds="local", load_w=5, load_night_w=5, signal="ethernet-100m")
+        for k in range(cameras)
+    ]
+    cables = [cable(f"K{k}", f"C{k}", "cat5e-utp") for k in range(cameras)]
+    toml = (
+        '[design]\nmethods = ["ethernet", "ethernet-fibre"]\ncables = ["cat5e-utp", "os2"]\n'
+        "[prices]\nunlisted = 0\n[prices.cable_m]\ncat5e-utp = 1\nos2 = 1\n[prices.switch]\n4 = 90\n8 = 100\n16 = 200\n24 = 300\n48 = 400\n"
+    )
+    search = search_of(folder, toml, routes, points, cables=cables)
+    return search, [installed(search, f"C{k}", "ethernet") for k in range(cameras)]
+
+
+def test_fibre_with_a_switch_is_paid_once_for_all_who_share_it(tmp_path):
+    """One by one 320 m of fibre each: 320 + 321 + 322. Together 300 m of fibre, a switch at 90, and 20 + 21 + 22 m."""
+    search, own = barn(tmp_path, 3)
+    made = make_remedies(search, own)
+    trunk = made.by_id["trunk P"]
+    assert trunk.cost == 300 + 90
+    assert trunk.subject == "P"
+    programme = make_programme(programme_task(made, {f"C{k}": 5 for k in range(3)}))
+    assert [plan.cents / CENTS for plan in programme.curve] == [
+        320,
+        300 + 90 + 20 + 21,
+        300 + 90 + 20 + 21 + 22,
+    ]
+    assert "trunk P" in programme.chosen.remedies
+
+
+def test_the_switch_is_large_enough_for_all_with_spare(tmp_path):
+    """Four cameras and 25 % spare are five ports: a switch of 8."""
+    search, own = barn(tmp_path, 4)
+    assert make_remedies(search, own).by_id["trunk P"].cost == 300 + 100
+
+
+def test_a_new_route_is_a_remedy_of_its_own_that_all_its_links_share(tmp_path):
+    """The duct is too long for coax; a proposed one of 150 m at 10 a metre is short enough, paid once for both."""
+    routes = [
+        line("A", (0, 0), (0, 150), (150, 150), (150, 0)),
+        line("X", (0, 0), (150, 0), status="proposed", build_cost_m=10),
+    ]
+    routes += [line(f"S{k}", (150, 0), (150 + 10 * k, -10)) for k in (1, 2)]
+    points = [R, *(camera(f"C{k}", 150 + 10 * k, -10, **ANALOGUE) for k in (1, 2))]
+    cables = [cable(f"K{k}", f"C{k}", "rg59-cu", routes=f"A;S{k}") for k in (1, 2)]
+    toml = '[design]\nmethods = ["coax-local"]\ncables = ["rg59-cu"]\n[prices]\nunlisted = 0\n'
+    search = search_of(tmp_path, toml, routes, points, cables=cables)
+    closed = search.with_closed(
+        s for s in range(search.network.segments) if search.network.segment_proposed[s]
+    )
+    own = [installed(closed, f"C{k}", "coax-local", along=("A.1", f"S{k}.1")) for k in (1, 2)]
+    assert all(each.link.verdict is Verdict.OUTSIDE for each in own)
+    made = make_remedies(search, own)
+    programme = make_programme(programme_task(made, {"C1": 5, "C2": 5}))
+    assert made.by_id["route X.1"].cost == 1500
+    assert [plan.cents / CENTS for plan in programme.curve] == [1500, 1500]
+
+
 # Findings
 
 

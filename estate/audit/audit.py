@@ -4,9 +4,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from estate.audit.assets import Asset, assets_of
+from estate.audit.cured import Cured, cures_of
 from estate.audit.judge import audit_findings
 from estate.audit.ranking import ranked
 from estate.audit.recorders import recorders_in_use
+from estate.audit.remedy import with_remedies
 from estate.audit.survey_list import Question, survey_list
 from estate.catalogue.tables import Catalogue
 from estate.findings import Finding, Verdict
@@ -51,6 +53,8 @@ class Audit:
     questions: tuple[Question, ...]
     """What to find out on site."""
     assets: tuple[Asset, ...]
+    cured: Cured
+    """Remedies, the programme of them, and what could serve again."""
 
     @property
     def links(self) -> tuple[Link, ...]:
@@ -79,8 +83,12 @@ def make_audit(
     network: Network,
     separation: SegmentSeparation,
     progress: Callable[[str], None],
+    budget: float | None = None,
 ) -> Audit:
-    """Audit what is installed: every cable in use as a link, judged over every value of what is not known."""
+    """Audit what is installed: every cable in use as a link, judged over every value of what is not known.
+
+    `budget` is money for the programme of remedies [currency].
+    """
     progress("installed cables as links")
     search = audit_search(survey, catalogue, network, separation)
     stands = installed_links(search)
@@ -94,7 +102,8 @@ def make_audit(
     cuts = single_cuts(survey, network, links, heads)
     laid = tuple({piece.row.id: piece for piece in (*stands.laid, *trunks)}.values())
     found = audit_findings(search, stands, installed, laid, recorders, cuts)
-    findings = ranked((*network.findings, *found))
+    cured = cures_of(survey, catalogue, network, installed, progress, budget)
+    findings = ranked(with_remedies((*network.findings, *found), cured.remedies))
     return Audit(
         survey=survey,
         catalogue=catalogue,
@@ -110,6 +119,7 @@ def make_audit(
         findings=findings,
         questions=survey_list(search, installed),
         assets=assets_of(search, stands, installed, recorders, findings),
+        cured=cured,
     )
 
 

@@ -1,5 +1,6 @@
 """Remedies for an installed estate: per link and segment, priced, none that breaks another rule."""
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -18,9 +19,9 @@ from estate.audit.remedy_shared import (
 )
 from estate.findings import NAN, Action, Verdict
 from estate.installed.link import InstalledLink
+from estate.links.chosen import chosen_link
 from estate.links.search import LinkSearch
 from estate.links.site import SiteFacts
-from estate.placement.chosen import chosen_link
 from estate.placement.places import patch_of
 
 STANDS = (Verdict.WITHIN, Verdict.MARGINAL)
@@ -55,16 +56,22 @@ def make_remedies(
     installed: Sequence[InstalledLink],
     progress: Callable[[str], None] = lambda _: None,
 ) -> Remedies:
-    """Return what would cure each camera whose installed link doesn't stand, and each that has none.
+    """Return what would cure each camera whose installed link doesn't stand; one without a cable on record is for a design.
 
     A camera whose link is to be verified gets the test first; what would replace the link is priced beside it. Only
     recorders that stand are searched from, and cabinets, with fibre and a switch where none joins them.
     """
     by_camera = {each.link.camera: each for each in installed if each.link.camera}
-    search = replace(search, designed={c: e.found for c, e in by_camera.items() if e.found is not None})
+    heads = {site.id: k for k, site in enumerate(search.sites)}
+    designed = {
+        camera: replace(each.found, site=heads[each.link.head])
+        for camera, each in by_camera.items()
+        if each.found is not None and each.link.head in heads
+    }
+    search = replace(search, designed=designed)
     served = {patch_of(e.link): e.link.recorder for e in installed if e.link.kind == "uplink"}
     book = _Book(search, by_camera, served)
-    ailing = [k for k, c in enumerate(search.cameras) if _verdict(by_camera.get(c.id)) not in STANDS]
+    ailing = [k for k, camera in enumerate(search.cameras) if _is_ailing(by_camera.get(camera.id))]
     separation, cures = separation_remedies(search, installed)
     for camera in ailing:
         own = by_camera.get(search.cameras[camera].id)
@@ -91,8 +98,9 @@ def make_remedies(
     )
 
 
-def _verdict(installed: InstalledLink | None) -> Verdict:
-    return Verdict.NONE if installed is None else installed.link.verdict
+def _is_ailing(installed: InstalledLink | None) -> bool:
+    """Whether a camera has cables on record, and they make no link that stands."""
+    return installed is not None and bool(installed.cables) and installed.link.verdict not in STANDS
 
 
 # What is cured where the link stays
@@ -139,15 +147,21 @@ def _on_segments(
 
 
 def _links(book: _Book, camera: int) -> Iterator[LinkCure]:
-    """Yield the other links of a camera, from recorders that stand and from cabinets."""
+    """Yield the other links of a camera, from recorders that stand, and from cabinets where that link costs less.
+
+    Fibre and a switch at the cabinet come on top of that, shared or not: a dearer link never pays for them.
+    """
     search = book.search
     installed = book.by_camera.get(search.cameras[camera].id)
     if search.network.point_node[search.cameras[camera].row] < 0 or search.cameras[camera].signal is None:
         return
     recorders = [k for k in range(search.recorders) if search.sites[k].existing]
-    yield from link_cures(search, camera, recorders or range(search.recorders), installed, OFFERED)
+    direct = link_cures(search, camera, recorders or range(search.recorders), installed, OFFERED)
+    yield from direct
     cabinets = range(search.recorders, len(search.sites))
-    yield from link_cures(search, camera, cabinets, installed, FROM_CABINET)
+    most = min((cure.cost for cure in direct), default=math.inf)
+    behind = link_cures(search, camera, cabinets, installed, FROM_CABINET, most)
+    yield from behind
     why = refused_extender(search, camera, recorders) if _is_network(search, camera) else ""
     if why:
         book.refused.append(Refused(search.cameras[camera].id, Action.REPEATER, "extender", why))
@@ -177,6 +191,18 @@ def _put_links(book: _Book, found: Mapping[int, Sequence[LinkCure]]) -> dict[str
     return {search.sites[k].id: trunk.ports for k, trunk in trunks.items()}
 
 
+LOOK_FIRST = "if its plugs, joints, polarity and supply are found good: "
+TEST_FIRST = "if the test speaks against the link: "
+
+
+def _words(installed: InstalledLink | None, cure: LinkCure) -> str:
+    """Say what a link is, and what is to be tested or looked for before it is bought."""
+    if installed is not None and installed.link.verdict is Verdict.VERIFY:
+        return f"{TEST_FIRST}{cure.text}"
+    calculates = installed is not None and installed.calculated in STANDS
+    return f"{LOOK_FIRST if calculates else ''}{cure.text}"
+
+
 def _put_link(book: _Book, camera: int, cure: LinkCure, trunks: Mapping[int, Trunk]) -> None:
     """Put down one other link as a repair."""
     search, name = book.search, book.search.cameras[camera].id
@@ -190,9 +216,10 @@ def _put_link(book: _Book, camera: int, cure: LinkCure, trunks: Mapping[int, Tru
         works_remedies(search, trunk.works) if trunk is not None else []
     )
     own_cost = cure.cost - cure.found.works_cost
+    text = _words(book.by_camera.get(name), cure)
     number = sum(r.camera == name for r in book.repairs) + 1
     own = Remedy(
-        f"{name}.{number}", cure.action, cure.kind, "link", f"L-{name}", cure.text, own_cost, cure.invented
+        f"{name}.{number}", cure.action, cure.kind, "link", f"L-{name}", text, own_cost, cure.invented
     )
     remedies = [
         *([trunk.remedy] if trunk is not None else []),
@@ -215,7 +242,7 @@ def _put_link(book: _Book, camera: int, cure: LinkCure, trunks: Mapping[int, Tru
             method=link.method,
             verdict=link.verdict,
             margin_percent=link.margin_percent,
-            text=cure.text,
+            text=text,
             takes=tuple(takes),
         )
     )

@@ -105,14 +105,14 @@ def told(search: LinkSearch, found: Found, has: Standing) -> str:
     for stop, stretch in zip(found.scheme.stops, found.stretches, strict=False):
         if stop.items:
             parts.append(f"{' and '.join(stop.items)} at {search.network.node_id[stretch.nodes[-1]]}")
-    ends = [
-        f"{item} at {node}"
-        for item, node in dict.fromkeys(items_at(search, found))
+    new = Counter(items_at(search, found)) - has.items
+    ends = Counter(
+        item
+        for item, _ in new.elements()
         if search.catalogue.items[item].kind not in ("connector", *REPEATERS, *CHANGED_BY)
-        and (item, node) not in has.items
-    ]
+    )
     signal, power = new_cable(found, has)
-    parts += [", ".join(ends)] if ends else []
+    parts += [", ".join(f"{count} {item}" for item, count in sorted(ends.items()))] if ends else []
     metres = [f"{length_m:.0f} m {cable}" for cable, length_m in (*signal.items(), *power.items())]
     parts += [f"new cable: {', '.join(metres)}"] if metres else []
     kept = [

@@ -4,26 +4,30 @@ The search takes the camera's own cables as spare ones, whole or cut where equip
 link that stands is the cheapest cure. Legacy cables and chained extenders are no part of any search.
 """
 
+import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 from itertools import count
 
-import numpy as np
-
 from estate.audit.remedy_kinds import action_of, new_cable, told
 from estate.audit.remedy_money import Standing, items_at, money_of, standing
 from estate.findings import Action, Verdict
 from estate.installed.link import InstalledLink
 from estate.links.found import Found
+from estate.links.judging import TOGETHER
 from estate.links.lines import in_words
+from estate.links.miss import STRETCH as LONGEST
 from estate.links.reusable import reusable_cables, takes_twice
 from estate.links.schemes import Scheme
 from estate.links.search import LinkSearch
 
 POWER_LINES = ("volts", "volts max", "PoE power", "PoE port power")
 """Quantities that tell of the feed, not of the signal."""
+
+STRETCH = (*LONGEST, TOGETHER)
+"""Quantities that a repeater mends."""
 
 OVER_COAX = "ethernet-coax"
 """The method by which a coaxial cable carries Ethernet between converters."""
@@ -49,19 +53,33 @@ class LinkCure:
 
 
 def link_cures(
-    search: LinkSearch, camera: int, sites: Sequence[int], installed: InstalledLink | None, most: int
+    search: LinkSearch,
+    camera: int,
+    sites: Sequence[int],
+    installed: InstalledLink | None,
+    most: int,
+    below: float = math.inf,
 ) -> list[LinkCure]:
-    """Return up to `most` other links of different kinds of action, the cheapest first.
+    """Return up to `most` other links of different kinds of action that cost less than `below`, the cheapest first.
 
     Links that rest on a fact of the site to be verified come only where no other stands.
     """
     own = _with_own_cables(search, installed)
     has = standing(installed, own.reusable, power_is_good=not _fails(installed, of_power=True))
-    cures = list(_cheapest(own, camera, sites, installed, has, most, with_verify=False))
+    limits = _Wanted(most, below)
+    cures = list(_cheapest(own, camera, sites, installed, has, limits, with_verify=False))
     if not cures:
-        cures = list(_cheapest(own, camera, sites, installed, has, most, with_verify=True))
-    coax = _over_its_coax(own, camera, sites, has)
+        cures = list(_cheapest(own, camera, sites, installed, has, limits, with_verify=True))
+    coax = [cure for cure in _over_its_coax(own, camera, sites, has) if cure.cost < below]
     return sorted([*cures, *coax], key=lambda cure: (cure.cost, cure.kind))
+
+
+@dataclass(frozen=True, slots=True)
+class _Wanted:
+    """How many links are wanted, and what they must stay below [currency]."""
+
+    most: int
+    below: float
 
 
 def _with_own_cables(search: LinkSearch, installed: InstalledLink | None) -> LinkSearch:
@@ -99,24 +117,47 @@ def _cheapest(
     sites: Sequence[int],
     installed: InstalledLink | None,
     has: Standing,
-    most: int,
+    wanted: _Wanted,
     *,
     with_verify: bool,
 ) -> Iterator[LinkCure]:
-    """Yield the best link of each scheme, the cheapest of every kind of action, until there are `most`."""
+    """Yield the best link of each scheme, the cheapest of every kind of action, until there are as many as wanted."""
     kinds: set[tuple[Action, str]] = set()
     cheaper: list[Counter[object]] = []
-    for cost, found, invented in _in_order(search, camera, sites, has, with_verify=with_verify):
+    in_order = _in_order(search, camera, sites, has, wanted.below, with_verify=with_verify)
+    for cost, found, invented in in_order:
         action, kind = action_of(search, installed, found, has)
         new = _new_parts(search, found, has)
         if any(less <= new for less in cheaper) or not _changes_something(search, found, has, cost):
+            continue
+        if _is_idle(search, found, bool(cheaper)) or (action is Action.REPEATER and not _too_long(installed)):
             continue
         if (action, kind) not in kinds:
             kinds.add((action, kind))
             cheaper.append(new)
             yield LinkCure(found, action, kind, told(search, found, has), cost, invented, search)
-            if len(kinds) == most:
+            if len(kinds) == wanted.most:
                 return
+
+
+def _is_idle(search: LinkSearch, found: Found, others: bool) -> bool:
+    """Whether a link has a stop that does nothing for it.
+
+    A stop beside the recorder, or at the camera; a mere change of cable where another link needs none.
+    """
+    first, last = found.stretches[0], found.stretches[-1]
+    beside = not search.sites[found.site].is_cabinet and len(found.stretches) > 1 and not first.segments
+    at_camera = len(found.stretches) > 1 and not last.segments
+    return beside or at_camera or (others and any(not stop.items for stop in found.scheme.stops))
+
+
+def _too_long(installed: InstalledLink | None) -> bool:
+    """Whether an installed link fails, or may fail, by how far its signal goes."""
+    lines = installed.link.lines if installed is not None else ()
+    return any(
+        line.quantity in STRETCH and line.verdict in (Verdict.OUTSIDE, Verdict.VERIFY) and not line.informs
+        for line in lines
+    )
 
 
 def _new_parts(search: LinkSearch, found: Found, has: Standing) -> Counter[object]:
@@ -139,20 +180,20 @@ def _changes_something(search: LinkSearch, found: Found, has: Standing, cost: fl
 
 
 def _in_order(
-    search: LinkSearch, camera: int, sites: Sequence[int], has: Standing, *, with_verify: bool
+    search: LinkSearch, camera: int, sites: Sequence[int], has: Standing, below: float, *, with_verify: bool
 ) -> Iterator[tuple[float, Found, bool]]:
-    """Yield the best link of every scheme from every site, the cheapest first, works included.
+    """Yield the best link of every scheme from every site that costs less than `below`, the cheapest first, with works.
 
     Schemes wait by what they cost at least, less all that could stand of them; most are never searched.
     """
     heap: list[tuple[bool, float, int, tuple[int, Scheme], tuple[Found, bool] | None]] = []
-    number = count()
+    number, saved = count(), _most_saved(search, has)
     bounds = search.bounds(with_verify=with_verify)
     for site in sites:
         for scheme, discouraged in search.ways_to_join(site, camera, with_verify=with_verify):
             least = float(bounds.least(scheme, search.sites[site], [search.cameras[camera]])[0])
-            if np.isfinite(least):
-                at_least = max(least - _most_saved(search, has), 0.0)
+            at_least = max(least - saved, 0.0)
+            if at_least < below:
                 heappush(heap, (discouraged, at_least, next(number), (site, scheme), None))
     while heap:
         discouraged, cost, _, (site, scheme), known = heappop(heap)
@@ -163,7 +204,8 @@ def _in_order(
         if found is not None:
             own, invented = money_of(search, found, has)
             paid = own + found.works_cost
-            heappush(heap, (discouraged, paid, next(number), (site, scheme), (found, invented)))
+            if paid < below:
+                heappush(heap, (discouraged, paid, next(number), (site, scheme), (found, invented)))
 
 
 def _most_saved(search: LinkSearch, has: Standing) -> float:

@@ -116,7 +116,7 @@ def _verdict(run: _Run) -> ReuseVerdict:
         reach_m=_reach_m(run, method) if method is not None else NAN,
         mbps=_mbps(run, method) if method is not None and can is not Can.NO else NAN,
         power=_power(run, method) if can is not Can.NO else "",
-        test="; ".join(dict.fromkeys([*tests, last])) if can is not Can.NO else "; ".join(tests),
+        test="; ".join(dict.fromkeys([*tests, last])) if can is not Can.NO else "",
     )
 
 

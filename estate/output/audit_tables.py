@@ -6,6 +6,7 @@ from typing import Any
 from estate.audit.audit import Audit
 from estate.installed.link import InstalledLink
 from estate.output.cabinets import CABINETS
+from estate.output.remedy_tables import cured_tables
 from estate.output.result import Table, table
 from estate.output.tables import (
     COLUMNS,
@@ -58,7 +59,10 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
         "survey": survey_table(audit),
         "assets": assets_table(audit),
     }
-    return {name: filled.get(name, Table(columns)) for name, columns in {**COLUMNS, "assets": ASSETS}.items()}
+    named = {
+        name: filled.get(name, Table(columns)) for name, columns in {**COLUMNS, "assets": ASSETS}.items()
+    }
+    return {**named, **cured_tables(audit.cured)}
 
 
 def _with(found: Table, columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> Table:

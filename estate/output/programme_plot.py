@@ -5,6 +5,19 @@ from pathlib import Path
 from typing import Any
 
 from estate.output.compare_plot import FILES, UNDATED
+from estate.output.result import Result
+
+LABELLED = 24
+"""Steps of the curve that have their money beside them, at most."""
+
+
+def draw_programme(folder: Path, result: Result) -> None:
+    """Draw the programme of an audit's result; nothing for other results, or where there is nothing to cure."""
+    if "programme_curve" in result.tables:
+        rows = result.tables["programme_curve"].records()
+        notes = [note for note in result.notes if "rates" in note or "programme" in note.lower()]
+        budget = result.summary["programme"]["budget"]
+        plot_programme(folder, rows, str(result.estate.get("currency") or ""), notes, budget)
 
 
 def plot_programme(
@@ -28,7 +41,7 @@ def plot_programme(
         right = max(money[-1], budget or 0.0) * 1.06 or 1.0
         axes.step([*money, right], [*cured, cured[-1]], where="post", color="black", linewidth=1.0)
         axes.plot(money[1:], cured[1:], "o", color="black", markersize=4)
-        for x, y in zip(money[1:], cured[1:], strict=True):
+        for x, y in list(zip(money[1:], cured[1:], strict=True)) if len(money) <= LABELLED else ():
             axes.annotate(
                 f"{x:,.0f}",
                 (x, y),

@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 
+from estate.audit.cured import Cured
 from estate.audit.programme import Programme
 from estate.audit.programme_task import CENTS
 from estate.audit.remedy import Remedies
@@ -21,6 +22,18 @@ REFUSED = ("camera", "action", "kind", "why")
 REUSE = (
     "cable", "type", "camera", "status", "can", "why", "method", "length_m", "joints", "reach_m", "mbps", "power", "test",
 )  # fmt: skip
+
+
+def cured_tables(cured: Cured) -> dict[str, Table]:
+    """Return the tables of what would cure an estate, by name."""
+    return {
+        "programme": programme_table(cured.programme, cured.remedies),
+        "programme_curve": programme_curve_table(cured.programme),
+        "remedies": remedies_table(cured.remedies),
+        "repairs": repairs_table(cured.remedies),
+        "refused": refused_table(cured.remedies),
+        "reuse": reuse_table(cured.reuse),
+    }
 
 
 def remedies_table(remedies: Remedies) -> Table:
