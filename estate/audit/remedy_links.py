@@ -128,7 +128,9 @@ def _cheapest(
     for cost, found, invented in in_order:
         action, kind = action_of(search, installed, found, has)
         new = _new_parts(search, found, has)
-        if any(less <= new for less in cheaper) or not _changes_something(search, found, has, cost):
+        if any(less <= new for less in cheaper) or takes_twice(found, search.spares):
+            continue
+        if not new and not cost and _is_as_installed(search, installed, found):
             continue
         if _is_idle(search, found, bool(cheaper)) or (action is Action.REPEATER and not _too_long(installed)):
             continue
@@ -173,10 +175,12 @@ def _new_parts(search: LinkSearch, found: Found, has: Standing) -> Counter[objec
     return items
 
 
-def _changes_something(search: LinkSearch, found: Found, has: Standing, cost: float) -> bool:
-    """Whether a link is not the installed one over again, and one that its cables can give."""
-    signal, power = new_cable(found, has)
-    return bool(signal or power or cost > 0) and not takes_twice(found, search.spares)
+def _is_as_installed(search: LinkSearch, installed: InstalledLink | None, found: Found) -> bool:
+    """Whether a link is the installed one over again: its head, its method and its way."""
+    if installed is None:
+        return False
+    link, head = installed.link, search.sites[found.site].id
+    return (link.head, link.method) == (head, found.scheme.name) and set(link.segments) == set(found.segments)
 
 
 def _in_order(
