@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from estate.links.camera import CameraFacts
 from estate.links.earths import End
 from estate.links.protectors import protectors
-from estate.links.schemes import Scheme, Stage
+from estate.links.schemes import Scheme, Stage, Stop
 from estate.links.site import SiteFacts
 from estate.links.stretch_limits import loop_ohm
 from estate.links.stretch_options import (
@@ -86,8 +86,8 @@ class SchemeBounds:
         """
         reached: dict[tuple[int, End], float] = {(site.node, site.row): self.floor(scheme)}
         facts = cameras[0]
-        for stage in scheme.stages[:-1]:
-            places = self._places(scheme, site)
+        for stage, stop in zip(scheme.stages, scheme.stops, strict=False):
+            places = self._places(stop, site)
             count = len(places)
             ends = Ends(tuple(places), tuple(places.values()), (0.0,) * count, (np.inf,) * count)
             best = self._onward(stage, facts, reached, ends)
@@ -104,12 +104,12 @@ class SchemeBounds:
         )
         return self._onward(scheme.stages[-1], facts, reached, ends)
 
-    def _places(self, scheme: Scheme, site: SiteFacts) -> dict[int, End]:
-        """Return where equipment of a scheme may stand, with the earth that it has there."""
+    def _places(self, stop: Stop, site: SiteFacts) -> dict[int, End]:
+        """Return where a stop may stand, with the earth that it has there."""
         ground = self.book.ground
-        if scheme.extended:
-            return {int(n): site.row for n in np.union1d(ground.powered_nodes, ground.cabinet_nodes)}
-        return dict(ground.node_places)
+        if stop.by_port:
+            return {int(n): site.row for n in ground.housing_nodes}
+        return dict(ground.places(stop))
 
     def _onward(
         self, stage: Stage, facts: CameraFacts, reached: Mapping[tuple[int, End], float], ends: Ends

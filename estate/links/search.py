@@ -338,7 +338,9 @@ class _FromSite:
                 head = search.sites[self.site].head
                 alike[key] = [
                     scheme
-                    for scheme in schemes(facts, head, search.catalogue, search.settings.design)
+                    for scheme in schemes(
+                        facts, head, search.catalogue, search.settings.design, search.prices
+                    )
                     if not search.sites[self.site].is_cabinet or self._from_cabinet(scheme)
                 ]
             for scheme in alike[key]:

@@ -15,7 +15,7 @@ from estate.links.protectors import protectors
 from estate.links.schemes import Scheme, Stage, stage_variants
 from estate.links.site import SiteFacts
 from estate.links.spares import Spare
-from estate.links.stretch_limits import loop_limit_ohm, loop_ohm
+from estate.links.stretch_limits import loop_limit_ohm, loop_ohm, supply_rating
 from estate.links.variants import Variant
 from estate.links.walk_graph import Layer
 
@@ -283,9 +283,10 @@ def feed_limits_ohm(
     variants = stage_variants(scheme.stages[-1], ground.catalogue, ground.settings.design)
     if not variants:
         return np.full(len(cameras), -1.0)
+    rating = supply_rating(scheme, conditions)
     return np.array(
         [
-            loop_limit_ohm(variants[0], c, supply_volts(variants[0], c, conditions), conditions)
+            loop_limit_ohm(variants[0], c, supply_volts(variants[0], c, conditions), conditions, rating)
             for c in cameras
         ]
     )
