@@ -263,7 +263,7 @@ class _FromSite:
             for (camera, kind), tries in list(left.items()):
                 known = best.get((camera, kind))
                 below = np.inf if known is None else self.search.made_least(known)
-                if tries and tries[-1][0] < below:
+                if tries and tries[-1][0] < below - FREE:
                     _, _, scheme, discouraged = tries.pop()
                     rounds[scheme, discouraged, kind].append(camera)
                 else:

@@ -57,7 +57,8 @@ class StretchLimits:
         power by Ethernet too.
         """
         kind = camera.kind if powered else camera.signal
-        key = (variant, kind, camera.mbps, conditions.ambient_c, items, joints, powered)
+        mbps = None if math.isnan(camera.mbps) else camera.mbps
+        key = (variant, kind, mbps, conditions.ambient_c, items, joints, powered)
 
         def lines_at(length_m: float) -> Lines:
             signal = signal_lines(variant, camera, length_m, conditions, joints)
