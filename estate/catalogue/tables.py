@@ -138,6 +138,8 @@ class Item(Entry):
     """Signals it carries; empty: any."""
     families: tuple[str, ...] = ()
     """Cable families it is for; empty: any."""
+    gives: tuple[str, ...] = ()
+    """Feeds that begin at it, of a supply; beside those that name it."""
     passes: tuple[str, ...] = ()
     """Feeds it passes on."""
     blocks: tuple[str, ...] = ()

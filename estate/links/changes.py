@@ -234,7 +234,7 @@ def _power_steps(search: LinkSearch, found: Found) -> Iterator[_Step]:
     network = search.network
     for stop, stretch in zip(found.scheme.stops, found.stretches, strict=False):
         node = stretch.nodes[-1]
-        if not stop.by_port and node not in search.powered_nodes:
+        if stop.needs_mains and node not in search.powered_nodes:
             row = int(np.flatnonzero(search.survey.points["id"] == network.node_id[node])[0])
             cost = float(search.survey.points["power_cost"][row])
             listed = search.prices.rate("power_point", "").value

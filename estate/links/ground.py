@@ -10,8 +10,9 @@ from estate.catalogue.tables import Catalogue
 from estate.findings import Verdict
 from estate.links.camera import CameraFacts
 from estate.links.conditions import Conditions, cable_length_m
-from estate.links.earths import Earths
+from estate.links.earths import EarthPlace, Earths
 from estate.links.prices import PriceBook
+from estate.links.schemes import Stop
 from estate.links.separation import SegmentSeparation
 from estate.links.site import SiteFacts
 from estate.links.spares import Spare, Unusable, spare_cables
@@ -140,8 +141,11 @@ class Ground:
         self.power_money: Floats = np.zeros(network.nodes)
         self.power_money[list(self.powered_at_cost)] = list(self.powered_at_cost.values())
         self.cabinet_nodes = np.flatnonzero(np.isin(network.node_kind, CABINETS))
-        self.node_places = {int(node): self.earths.node_place(int(node)) for node in self.powered_nodes}
-        self.stop_places = list(dict.fromkeys(self.node_places.values()))
+        self.housing_nodes = np.union1d(self.powered_nodes, self.cabinet_nodes)
+        places = {int(node): self.earths.node_place(int(node)) for node in self.housing_nodes}
+        self.node_places = {int(node): places[int(node)] for node in self.powered_nodes}
+        self.housing_places = places
+        self.stop_places = list(dict.fromkeys(places.values()))
         self._rules: dict[tuple[str, ...], WayRules] = {}
 
     def _hotter(self) -> bool:
@@ -195,6 +199,10 @@ class Ground:
         for segment, cost in self.cured.get(worst, {}).items():
             money[segment] = cost
         return money
+
+    def places(self, stop: Stop) -> Mapping[int, EarthPlace]:
+        """Return the nodes where a stop that no port feeds can stand, with the earth there."""
+        return self.node_places if stop.needs_mains else self.housing_places
 
     def works_cost(self, laid: Iterable[tuple[tuple[str, ...], tuple[int, ...]]]) -> float:
         """Return what making the ways of some cables costs, each segment once [currency].

@@ -222,9 +222,9 @@ class _Builder:
     def _places(self, k: int) -> list[tuple[End, NDArray[np.int64]]]:
         """Return where stop k can stand, by what earth it has there."""
         if self.scheme.stops[k].by_port:
-            return [(self.site.row, np.union1d(self.ground.powered_nodes, self.ground.cabinet_nodes))]
+            return [(self.site.row, self.ground.housing_nodes)]
         groups: dict[End, list[int]] = {}
-        for node, place in self.ground.node_places.items():
+        for node, place in self.ground.places(self.scheme.stops[k]).items():
             groups.setdefault(place, []).append(node)
         return [(place, np.array(nodes)) for place, nodes in groups.items()]
 
@@ -494,7 +494,7 @@ class _Builder:
             return
         at = np.concatenate(nodes)
         money = sum(prices.item(items[i]).value for i in stop.items)
-        bring = np.zeros(len(at)) if stop.by_port else self.ground.power_money[at]
+        bring = self.ground.power_money[at] if stop.needs_mains else np.zeros(len(at))
         cost = np.array([self.book.least(money + each) for each in bring.tolist()])
         resets = (stop.restores, stop.source and not self.scheme.extended)
         nothing = np.zeros(len(self.limits))

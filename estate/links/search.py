@@ -263,7 +263,7 @@ class _FromSite:
             for (camera, kind), tries in list(left.items()):
                 known = best.get((camera, kind))
                 below = np.inf if known is None else self.search.made_least(known)
-                if tries and tries[-1][0] < below:
+                if tries and tries[-1][0] < below - FREE:
                     _, _, scheme, discouraged = tries.pop()
                     rounds[scheme, discouraged, kind].append(camera)
                 else:
@@ -338,7 +338,9 @@ class _FromSite:
                 head = search.sites[self.site].head
                 alike[key] = [
                     scheme
-                    for scheme in schemes(facts, head, search.catalogue, search.settings.design)
+                    for scheme in schemes(
+                        facts, head, search.catalogue, search.settings.design, search.prices
+                    )
                     if not search.sites[self.site].is_cabinet or self._from_cabinet(scheme)
                 ]
             for scheme in alike[key]:
