@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from estate.audit.assets import Asset, assets_of
 from estate.audit.cured import Cured, cures_of
 from estate.audit.judge import audit_findings
+from estate.audit.judge_links import segments_to_repeat
 from estate.audit.ranking import ranked
 from estate.audit.recorders import recorders_in_use
 from estate.audit.remedy import with_remedies
@@ -55,6 +56,8 @@ class Audit:
     assets: tuple[Asset, ...]
     cured: Cured
     """Remedies, the programme of them, and what could serve again."""
+    to_repeat: frozenset[int] = frozenset()
+    """Segments on which links pass the limits of their signal."""
 
     @property
     def links(self) -> tuple[Link, ...]:
@@ -120,6 +123,7 @@ def make_audit(
         questions=survey_list(search, installed),
         assets=assets_of(search, stands, installed, recorders, findings),
         cured=cured,
+        to_repeat=frozenset(segments_to_repeat(search, installed)),
     )
 
 

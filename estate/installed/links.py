@@ -182,17 +182,36 @@ def _decides(
 
     What lines wait for under some readings only comes up once the link's own facts are known: it is left out then.
     """
-    own = deciding(judged, unknowns)
+    values = [dict(each.reading.settled) for each in judged]
+    own = deciding(unknowns, values, [each.found.verdict for each in judged])
     always: dict[tuple[str, str, str], Unknown] = {}
     for number, each in enumerate(judged):
-        here = {(f.subject_kind, f.subject, f.fact): f for f in open_facts(search, circuit, each.found)}
+        here = {(f.subject_kind, f.subject, f.fact): f for f in _open(search, circuit, each)}
         always = here if number == 0 else {k: f for k, f in always.items() if k in here}
     some = {} if own or always else {
-        (f.subject_kind, f.subject, f.fact): f for each in judged for f in open_facts(search, circuit, each.found)
+        (f.subject_kind, f.subject, f.fact): f for each in judged for f in _open(search, circuit, each)
     }  # fmt: skip
     return list(
         {(f.subject_kind, f.subject, f.fact): f for f in [*own, *always.values(), *some.values()]}.values()
     )
+
+
+def _open(search: LinkSearch, circuit: Circuit, each: Judged) -> list[Unknown]:
+    """Return what the lines of a link under one reading wait for."""
+    found = each.found
+    facts = [
+        fact
+        for line in governing(found.lines)
+        if line.verdict is Verdict.VERIFY
+        for fact in open_facts(
+            search,
+            circuit,
+            line,
+            found.stretches[max(line.stretch - 1, 0)].segments,
+            found.stretches[max(line.stretch - 1, 0)].variant.cables,
+        )
+    ]
+    return list({(f.subject_kind, f.subject, f.fact): f for f in facts}.values())
 
 
 def _link(

@@ -116,6 +116,7 @@ class Possible:
         found = self._feeds(method)
         begins = {self.circuit.fed_at or self.circuit.head, *(node for _, node in self._supplies_on_way())}
         offered = {feed for at in begins for feed in supplies_at(self.ground.survey, at, self.catalogue)}
+        offered |= {feed for item, _ in self._supplies_on_way() for feed in self._given_by(item)}
         entries = self.catalogue.feeds
         rated = {
             f for f in found
@@ -130,6 +131,13 @@ class Possible:
         camera = replace(self.camera, power="unswitched") if self.camera.power is None else self.camera
         found = feeds_of(method, camera, head)
         return [f for f in found if needs_power_cable(method, f)] if self.power else found
+
+    def _given_by(self, item: str) -> list[str]:
+        """Return the feeds that a supply on record along a cable gives; one over coax takes any DC."""
+        feeds = self.catalogue.feeds.values()
+        own = [f for f in feeds if "supply" in f.figures and str(f.figures["supply"].value) == item]
+        over_coax = [f.id for f in feeds if f.kind == "coax" and any(each.kind == "dc" for each in own)]
+        return [*(f.id for f in own), *over_coax]
 
     def _supplies_on_way(self) -> list[tuple[str, str]]:
         return [
