@@ -197,22 +197,41 @@ def design(  # noqa: PLR0913  one for each option
 
 
 @main.command()
-@shared(FOLDER, OUT, OVERWRITE, STRICT, VERBOSE, QUIET)
+@shared(
+    FOLDER,
+    click.option(
+        "--budget",
+        type=click.FloatRange(min=0),
+        help="Money for the programme of remedies: marks those that cure the most cameras for it.",
+    ),
+    OUT,
+    OVERWRITE,
+    STRICT,
+    VERBOSE,
+    QUIET,
+)
 def audit(
-    folder: Path, out: Path | None, *, overwrite: bool, strict: bool, verbose: bool, quiet: bool
+    folder: Path,
+    budget: float | None,
+    out: Path | None,
+    *,
+    overwrite: bool,
+    strict: bool,
+    verbose: bool,
+    quiet: bool,
 ) -> None:
-    """Judge what is installed in FOLDER: which links stand, which don't and why, what to find out first.
+    """Judge what is installed in FOLDER: which links stand, which don't and why, what to find out and what cures cost.
 
     Every cable of the layer cables becomes a link. What is not known is judged over every value it could have; where
-    they don't agree, the link is to be verified and survey.csv says how. Written to FOLDER/out/audit unless --out is
-    given.
+    they don't agree, the link is to be verified and survey.csv says how. programme.csv has the remedies in the order
+    of most cameras for the money. Written to FOLDER/out/audit unless --out is given.
     """
     from estate import workflow  # noqa: PLC0415  slow
     from estate.output.told import told_findings  # noqa: PLC0415
     from estate.output.told_audit import told_audit  # noqa: PLC0415
 
     made, result, target = workflow.audit(
-        folder, out, overwrite=overwrite, progress=progress_for(quiet=quiet)
+        folder, out, overwrite=overwrite, budget=budget, progress=progress_for(quiet=quiet)
     )
     lines = [*made.survey.notes, *told_audit(result)]
     lines += [*told_findings(made.findings, every=verbose), f"written to {target}"]

@@ -5,11 +5,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from estate.audit.audit import Audit, make_audit
+from estate.audit.audit import Audit, audit_search, make_audit
 from estate.catalogue.load import load_catalogue
 from estate.catalogue.tables import Catalogue, Entry
 from estate.errors import InputError, Problem, suggestion
 from estate.findings import Finding, numbered
+from estate.installed.links import installed_links
 from estate.links.conductor_faults import spare_pair_problems
 from estate.links.conductors import conductor_problems
 from estate.links.reach import ReachQuestion, ReachRow, reach_question, reach_rows
@@ -159,9 +160,17 @@ def design(
 
 
 def audit(
-    folder: Path, out: Path | None = None, *, overwrite: bool = False, progress: Progress = silent
+    folder: Path,
+    out: Path | None = None,
+    *,
+    overwrite: bool = False,
+    budget: float | None = None,
+    progress: Progress = silent,
 ) -> tuple[Audit, Result, Path]:
-    """Audit what is installed on an estate and write the result to `out`, else to FOLDER/out/audit."""
+    """Audit what is installed on an estate and write the result to `out`, else to FOLDER/out/audit.
+
+    `budget` is money for the programme of remedies [currency].
+    """
     target = out or folder / "out" / "audit"
     check_target(target, overwrite=overwrite)
     clock = Clock()
@@ -171,7 +180,8 @@ def audit(
         raise InputError(
             [Problem("cables", "a layer of installed cables, to be audited", value="none", fix=fix)]
         )
-    made = make_audit(checked.survey, checked.catalogue, checked.network, checked.separation, progress)
+    where = (checked.survey, checked.catalogue, checked.network, checked.separation)
+    made = make_audit(*where, progress, budget)
     clock.lap("audit")
     result = audit_result(made)
     save(target, result, checked.survey, clock, overwrite=overwrite, progress=progress)
@@ -194,9 +204,9 @@ def designed(checked: Checked, progress: Progress = silent, alternatives: int = 
     """Design an estate that was read and joined; InputError where its rules or its phases rule the design out."""
     if problems := superseded_rules(checked.survey.settings.limits):
         raise InputError(problems)
-    made = make_design(
-        checked.survey, checked.catalogue, checked.network, checked.separation, progress, alternatives
-    )
+    where = (checked.survey, checked.catalogue, checked.network, checked.separation)
+    stands = installed_links(audit_search(*where)).links if checked.survey.settings.design.keep else ()
+    made = make_design(*where, progress, alternatives, stands)
     if problems := phase_problems(made.survey, made.network, made.links, made.trunks):
         raise InputError(problems)
     return made

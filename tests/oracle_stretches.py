@@ -102,11 +102,14 @@ class Stretches(Walks):
         last = k == len(scheme.stages) - 1
         near_port = k > 0 and scheme.stops[k - 1].by_port
         far_port = not last and scheme.stops[k].by_port
-        key = (scheme.stages[k], k == 0, near_port, far_port, site["id"], camera["id"] if last else None)
+        near_housed = k > 0 and self._unfed(scheme, k - 1)
+        far_housed = not last and self._unfed(scheme, k)
+        where = near_port, far_port, near_housed, far_housed
+        key = (scheme.stages[k], k == 0, *where, site["id"], camera["id"] if last else None)
         if key not in self._legs:
             table = self.table
-            begins = {site["id"]} if k == 0 else self.stands[near_port]
-            ends = {camera["id"]} if last else self.stands[far_port]
+            begins = {site["id"]} if k == 0 else self.stands[near_housed]
+            ends = {camera["id"]} if last else self.stands[far_housed]
             rows = np.flatnonzero(
                 np.isin(table["start"], [self.node[n] for n in begins])
                 & np.isin(table["end"], [self.node[n] for n in ends])
@@ -127,6 +130,13 @@ class Stretches(Walks):
                 return {}
             self._legs[key] = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
         return self._legs[key]
+
+    def _unfed(self, scheme, k: int) -> bool:
+        """Whether what stands between two stretches needs no mains there: a port feeds it, or it is metal and plastic."""
+        if scheme.stops[k].by_port:
+            return True
+        there = (*scheme.stages[k].at_camera, *scheme.stops[k].items, *scheme.stages[k + 1].at_head)
+        return all(i.startswith(("balun-passive", "balun-video-power", "connector-")) for i in there)
 
     def _leg(self, stage, number: int, table: Table, camera: dict, site: dict, ends, first: bool) -> Table:
         cables = self.variants(stage)[number]
@@ -316,11 +326,26 @@ class Stretches(Walks):
         floor = float(camera.get("volts_min") or self.rule("camera", "volts_min_factor") * rated)
         ceiling = float(camera.get("volts_max") or self.rule("camera", "volts_max_factor") * rated)
         ok = np.ones(len(ohm), dtype=bool)
+        allowed_w, head_w = self._rating(scheme)
         for load in loads:
             volts = working_point(least, load + own_w, ohm)
             ok &= np.nan_to_num(volts, nan=-1.0) >= floor - TOLERANCE
+            ok &= (load + own_w) / np.nan_to_num(volts, nan=1e-9) * least + head_w <= allowed_w + TOLERANCE
         most = working_point(greatest, float(camera["load_w"]), ohm)
         return ok & (np.nan_to_num(most, nan=greatest) <= ceiling + TOLERANCE)
+
+    def _rating(self, scheme) -> tuple[float, float]:
+        """What a supply on the way may give, and what the end of the stretch behind it takes of that."""
+        if scheme.source == 0:
+            return np.inf, 0.0
+        items = self.catalogue.items
+        rated_w = [
+            self.figure(items[i], "watts")
+            for i in scheme.stops[scheme.source - 1].items
+            if items[i].kind == "supply"
+        ]
+        own_w = [self.figure(items[i], "own_w") for i in scheme.stages[scheme.source].at_head]
+        return rated_w[0] * self.settings.limits.supply_percent / 100, float(np.nansum(own_w))
 
     def _supply(self, scheme, site: dict, nominal: float) -> tuple[float, float]:
         """Least and greatest volts: of the poorest supply at the head, else as rated."""

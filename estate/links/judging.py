@@ -18,10 +18,12 @@ from estate.links.power import (
     feed_loop_ohm,
     poe_lines,
     poe_loop_ohm,
+    supply_lines,
     supply_volts,
 )
 from estate.links.protectors import protectors
 from estate.links.schemes import Scheme
+from estate.links.stretch_limits import supply_rating
 from estate.links.variants import Variant
 
 TOGETHER = "several media"
@@ -87,11 +89,10 @@ def joints_of(ground: Ground, laid: Laid) -> Joints:
 def quoted(ground: Ground, camera: int, site: int, scheme: Scheme, laid: Sequence[Laid]) -> Found:
     """Return a link on a way with its lengths and its money, not judged yet."""
     stretches = tuple(_stretch(ground, camera, site, scheme, k, part) for k, part in enumerate(laid))
-    works = {s for stretch in stretches for s in stretch.segments}
     items = ground.catalogue.items
     stops = sum(ground.prices.item(items[i]).value for stop in scheme.stops for i in stop.items)
     for stop, stretch in zip(scheme.stops, stretches, strict=False):
-        stops += 0.0 if stop.by_port else float(ground.power_money[stretch.nodes[-1]])
+        stops += float(ground.power_money[stretch.nodes[-1]]) if stop.needs_mains else 0.0
     return Found(
         camera=camera,
         site=site,
@@ -99,7 +100,7 @@ def quoted(ground: Ground, camera: int, site: int, scheme: Scheme, laid: Sequenc
         stretches=stretches,
         lines=(),
         own_cost=sum(_own_cost(ground, stretch) for stretch in stretches) + stops,
-        works_cost=float(ground.works[sorted(works)].sum()) if works else 0.0,
+        works_cost=ground.works_cost((s.variant.cables, s.segments) for s in stretches),
         new_cable_m=sum(stretch.new_m for stretch in stretches),
         discouraged=any(ground.is_discouraged(s.variant.method, s.variant.cables) for s in stretches)
         or ground.is_discouraged(scheme.name, ()),
@@ -245,7 +246,11 @@ def _feed_lines(ground: Ground, found: Found) -> list[BudgetLine]:
     site = ground.sites[found.site] if scheme.source == 0 else None
     conditions = ground.conditions(site, hot=ground.is_hot(found.stretches[last].segments))
     supply = supply_volts(found.variant, camera, conditions)
-    return conductor_lines(found.variant, camera, loop_ohm, supply, conditions)
+    lines = conductor_lines(found.variant, camera, loop_ohm, supply, conditions)
+    if scheme.source == 0:
+        return lines
+    rating = supply_rating(scheme, conditions)
+    return [*lines, *supply_lines(found.variant, camera, loop_ohm, supply, rating, conditions)]
 
 
 def _poe_loop_ohm(ground: Ground, found: Found, k: int) -> float:

@@ -219,6 +219,54 @@ def volts_max_line(
     return BudgetLine("volts max", "", value, most_v, "V", margin, verdict, "calculated", source)
 
 
+@dataclass(frozen=True, slots=True)
+class Rating:
+    """What a new supply on the way may be loaded with, and what the link takes of that before its cable."""
+
+    allowed_w: float
+    head_w: float
+    """Own load of the equipment at the head of the stretch that it feeds [W]."""
+    source: str
+
+
+UNRATED = Rating(float("inf"), 0.0, "")
+"""Where a supply of the survey feeds, which several links load together."""
+
+
+def supply_lines(
+    variant: Variant,
+    camera: CameraFacts,
+    loop_ohm: float,
+    supply: SupplyVolts,
+    rating: Rating,
+    conditions: Conditions,
+) -> list[BudgetLine]:
+    """Return what a supply gives to one link at its least volts, loss on the way included, by day and at night."""
+    ac = conditions.catalogue.feeds[variant.feed].kind == "ac"
+    ends_w = end_equipment_w(variant, conditions)
+    lines = []
+    for state, load_w in loads(camera, conditions):
+        if np.isnan(load_w).any() or np.isnan(loop_ohm):
+            continue  # the volts say what is not known
+        drawn_w = [
+            (w + ends_w) / volts_at_camera(supply.least, w + ends_w, loop_ohm, ac=ac) * supply.least
+            + rating.head_w
+            for w in load_w
+        ]
+        if np.isnan(drawn_w).any():
+            continue  # no working point: the volts say so
+        if drawn_w[0] <= rating.allowed_w < drawn_w[-1]:
+            text = f"the {state} load is not known: from {drawn_w[0]:.4g} to {drawn_w[-1]:.4g} W"
+            lines.append(unknown("supply power", state, drawn_w[-1], "W", text, limit=rating.allowed_w))
+            continue
+        lines.append(
+            ceiling(
+                "supply power", drawn_w[-1], rating.allowed_w, "W", 0.0, source=rating.source, state=state
+            )
+        )
+    return lines
+
+
 def poe_lines(
     variant: Variant, camera: CameraFacts, length_m: float, conditions: Conditions
 ) -> list[BudgetLine]:

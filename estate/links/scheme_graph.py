@@ -222,9 +222,9 @@ class _Builder:
     def _places(self, k: int) -> list[tuple[End, NDArray[np.int64]]]:
         """Return where stop k can stand, by what earth it has there."""
         if self.scheme.stops[k].by_port:
-            return [(self.site.row, np.union1d(self.ground.powered_nodes, self.ground.cabinet_nodes))]
+            return [(self.site.row, self.ground.housing_nodes)]
         groups: dict[End, list[int]] = {}
-        for node, place in self.ground.node_places.items():
+        for node, place in self.ground.places(self.scheme.stops[k]).items():
             groups.setdefault(place, []).append(node)
         return [(place, np.array(nodes)) for place, nodes in groups.items()]
 
@@ -284,7 +284,31 @@ class _Builder:
             }
             if needed:
                 inlines[variant] = tuple(sorted(needed))
-        return self.book.options(kind, self.camera, inlines)
+        begins, ends = self._begin_nodes(k), self._end_nodes(k)
+        return [
+            option
+            for option in self.book.options(kind, self.camera, inlines)
+            if option.spare is None or self._fits(option.spare, begins, ends)
+        ]
+
+    def _begin_nodes(self, k: int) -> frozenset[int]:
+        """Return where stretch k may begin."""
+        if k == 0:
+            return frozenset((self.site.node,))
+        return frozenset(int(node) for _, nodes in self.places[k - 1] for node in nodes)
+
+    def _end_nodes(self, k: int) -> frozenset[int]:
+        """Return where stretch k may end."""
+        if k < len(self.places):
+            return frozenset(int(node) for _, nodes in self.places[k] for node in nodes)
+        cameras = (self.ground.cameras[c] for c in self.wanted.cameras)
+        return frozenset(int(self.ground.network.point_node[camera.row]) for camera in cameras)
+
+    @staticmethod
+    def _fits(spare: Spare, begins: frozenset[int], ends: frozenset[int]) -> bool:
+        """Whether a spare cable could be all of a stretch, one way round or the other."""
+        first, last = spare.nodes[0], spare.nodes[-1]
+        return (first in begins and last in ends) or (last in begins and first in ends)
 
     # Layers
 
@@ -348,7 +372,7 @@ class _Builder:
         beside = bool(option.variant.power_cable)
         carried_m = np.array(
             [
-                self._way_m(spare.segments) * self.longer if beside else spare.length_m
+                self.book.spare_way(spare)[0] * self.longer if beside else spare.length_m
                 for spare, _, _ in spares
             ]
         )
@@ -385,9 +409,7 @@ class _Builder:
         if option.spare is not None:
             return [(option.spare, forth, option.spare.length_m) for forth in (True, False)]
         found = []
-        for spare in self.ground.spares:
-            if spare.cable != option.variant.signal_cable or not option.usable[list(spare.segments)].all():
-                continue
+        for spare in self.book.fitting(option):
             joints = Joints(SPARE_ENDS, spare.joints.bad_or_unknown)
             reach_m = self.book.reach_m(self.kinds[k], self.camera, option, joints)
             if reach_m > 0:
@@ -402,19 +424,14 @@ class _Builder:
         node = spare.nodes[0 if forth else -1]
         return node == self.site.node or bool(self.ground.network.node_passes[node])
 
-    def _way_m(self, segments: tuple[int, ...]) -> float:
-        return float(self.ground.network.segment_length_m[list(segments)].sum())
-
     def _spare_cost(self, option: Option, spare: Spare) -> float:
         """Cost of the power cable beside a spare."""
         beside = option.variant.power_cable
         if not beside:
             return 0.0
-        metres = self._way_m(spare.segments) * self.longer
-        pulled = list(spare.segments)
-        money = metres * self.book.rate(beside)
-        money += float((self.ground.network.segment_length_m[pulled] * self.ground.pull[pulled]).sum())
-        return self.book.least(money, metres)
+        way_m, pulling = self.book.spare_way(spare)
+        metres = way_m * self.longer
+        return self.book.least(metres * self.book.rate(beside) + pulling, metres)
 
     # Equipment
 
@@ -477,7 +494,7 @@ class _Builder:
             return
         at = np.concatenate(nodes)
         money = sum(prices.item(items[i]).value for i in stop.items)
-        bring = np.zeros(len(at)) if stop.by_port else self.ground.power_money[at]
+        bring = self.ground.power_money[at] if stop.needs_mains else np.zeros(len(at))
         cost = np.array([self.book.least(money + each) for each in bring.tolist()])
         resets = (stop.restores, stop.source and not self.scheme.extended)
         nothing = np.zeros(len(self.limits))

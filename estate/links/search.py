@@ -89,27 +89,17 @@ class LinkSearch(Ground):
 
     def with_works_paid(self, paid: Iterable[int] | None = None) -> "LinkSearch":
         """Return the same search as if proposed segments were made already: all of them, or those given."""
-        search = replace(self, designed={})
-        search.works = np.zeros(self.network.segments)
-        if paid is not None:
-            search.works = self.works.copy()
-            search.works[list(paid)] = 0.0
-        search.share(self)
-        return search
+        made = np.flatnonzero(self.works).tolist() if paid is None else paid
+        return replace(self, designed={}, paid=self.paid | frozenset(made))
 
-    def without_spares(self) -> "LinkSearch":
-        """Return the same search as if no installed cable were spare."""
-        search = replace(self, designed={})
-        search.share(self)
-        search.works, search.spares = self.works, []
-        return search
+    def without_spares(self, taken: Iterable[str] | None = None) -> "LinkSearch":
+        """Return the same search as if no installed cable were spare, or none of those given."""
+        gone = (spare.id for spare in self.spares) if taken is None else taken
+        return replace(self, designed={}, taken=self.taken | frozenset(gone))
 
     def with_closed(self, segments: Iterable[int]) -> "LinkSearch":
         """Return the same search with segments where nothing new may lie."""
-        search = replace(self, designed={}, closed=self.closed | frozenset(segments))
-        search.share(self)
-        search.works, search.spares = self.works, self.spares
-        return search
+        return replace(self, designed={}, closed=self.closed | frozenset(segments))
 
     # Search
 
@@ -195,8 +185,9 @@ class LinkSearch(Ground):
         for stretch in found.stretches:
             spared = {k for each in stretch.reused for k in range(each.first, each.beyond)}
             rules = self.rules(stretch.variant.cables)
+            once = self.works + self.cure_money(stretch.variant.cables)
             for segment in (s for k, s in enumerate(stretch.segments) if k not in spared):
-                works = self.works[segment] if segment in made else 0.0  # made once, however often passed
+                works = once[segment] if segment in made else 0.0  # made once, however often passed
                 share = rules.weight[segment] / rules.money[segment] - 1 if rules.money[segment] else 0.0
                 total += float(share * (rules.money[segment] - works))
                 made.add(segment)
@@ -272,7 +263,7 @@ class _FromSite:
             for (camera, kind), tries in list(left.items()):
                 known = best.get((camera, kind))
                 below = np.inf if known is None else self.search.made_least(known)
-                if tries and tries[-1][0] < below:
+                if tries and tries[-1][0] < below - FREE:
                     _, _, scheme, discouraged = tries.pop()
                     rounds[scheme, discouraged, kind].append(camera)
                 else:
@@ -347,7 +338,9 @@ class _FromSite:
                 head = search.sites[self.site].head
                 alike[key] = [
                     scheme
-                    for scheme in schemes(facts, head, search.catalogue, search.settings.design)
+                    for scheme in schemes(
+                        facts, head, search.catalogue, search.settings.design, search.prices
+                    )
                     if not search.sites[self.site].is_cabinet or self._from_cabinet(scheme)
                 ]
             for scheme in alike[key]:

@@ -15,7 +15,7 @@ from estate.links.protectors import protectors
 from estate.links.schemes import Scheme, Stage, stage_variants
 from estate.links.site import SiteFacts
 from estate.links.spares import Spare
-from estate.links.stretch_limits import loop_limit_ohm, loop_ohm
+from estate.links.stretch_limits import loop_limit_ohm, loop_ohm, supply_rating
 from estate.links.variants import Variant
 from estate.links.walk_graph import Layer
 
@@ -89,6 +89,8 @@ class StretchBook:
     _arcs: dict[tuple[object, ...], OptionArcs] = field(default_factory=dict)
     layers: dict[tuple[object, ...], Layer] = field(default_factory=dict)
     """Layers of options whose cable is all new, as graphs of walks want them."""
+    _fitting: dict[tuple[object, ...], list[Spare]] = field(default_factory=dict)
+    _spare_ways: dict[str, tuple[float, float]] = field(default_factory=dict)
 
     @property
     def by_length(self) -> bool:
@@ -173,6 +175,26 @@ class StretchBook:
                     found.append(replace(option, reach_m=reach_m, spare=spare))
                     laid.add(alike)
         return found
+
+    def fitting(self, option: Option) -> list[Spare]:
+        """Return the spare cables that could be a part of an option."""
+        key = (option.variant.signal_cable, option.usable.tobytes())
+        if key not in self._fitting:
+            self._fitting[key] = [
+                spare
+                for spare in self.ground.spares
+                if spare.cable == option.variant.signal_cable and option.usable[list(spare.segments)].all()
+            ]
+        return self._fitting[key]
+
+    def spare_way(self, spare: Spare) -> tuple[float, float]:
+        """Return the way of a spare cable [m], and what it costs to pull a cable along it [currency]."""
+        if spare.id not in self._spare_ways:
+            along, network = list(spare.segments), self.ground.network
+            length_m = network.segment_length_m[along]
+            pulling = float((length_m * self.ground.pull[along]).sum())
+            self._spare_ways[spare.id] = float(length_m.sum()), pulling
+        return self._spare_ways[spare.id]
 
     def _undominated(self, options: Iterable[Option]) -> list[Option]:
         """Return the options that none betters; of those alike in everything, the first of the catalogue."""
@@ -283,9 +305,10 @@ def feed_limits_ohm(
     variants = stage_variants(scheme.stages[-1], ground.catalogue, ground.settings.design)
     if not variants:
         return np.full(len(cameras), -1.0)
+    rating = supply_rating(scheme, conditions)
     return np.array(
         [
-            loop_limit_ohm(variants[0], c, supply_volts(variants[0], c, conditions), conditions)
+            loop_limit_ohm(variants[0], c, supply_volts(variants[0], c, conditions), conditions, rating)
             for c in cameras
         ]
     )

@@ -12,6 +12,7 @@ from estate.links.link import Link
 from estate.output.cabinets import CABINETS
 from estate.output.containment_table import containment_table
 from estate.output.records_table import completeness_table, records_table
+from estate.output.remedy_tables import cured_tables
 from estate.output.result import Table, table
 from estate.output.tables import (
     COLUMNS,
@@ -69,7 +70,10 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
         "survey": survey_table(audit),
         "assets": assets_table(audit),
     }
-    return {name: filled.get(name, Table(columns)) for name, columns in {**COLUMNS, "assets": ASSETS}.items()}
+    named = {
+        name: filled.get(name, Table(columns)) for name, columns in {**COLUMNS, "assets": ASSETS}.items()
+    }
+    return {**named, **cured_tables(audit.cured)}
 
 
 def _with_repeaters(audit: Audit, segments: Table) -> Table:

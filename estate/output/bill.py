@@ -9,6 +9,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from estate.links.prices import Rate
 from estate.links.ways import DUG
 from estate.placement.design import Design
+from estate.placement.keep import KEPT
 
 CENT = Decimal("0.01")
 
@@ -118,7 +119,7 @@ def _works(design: Design) -> Iterator[BillLine]:
 def _ends(design: Design) -> Iterator[BillLine]:
     items: dict[str, int] = defaultdict(int)
     ends: dict[str, int] = defaultdict(int)
-    for link in design.links:
+    for link in (each for each in design.links if each.basis != KEPT):
         for each in link.equipment:
             items[each.item] += 1
         for run in link.runs:

@@ -16,6 +16,7 @@ from estate.output.bill import BillLine
 from estate.output.cabinets import CABINETS, CORES, cabinets_table, cores_table
 from estate.output.containment_table import CONTAINMENT, containment_table
 from estate.output.records_table import COMPLETENESS, RECORDS
+from estate.output.remedy_tables import PROGRAMME
 from estate.output.result import Table, table
 from estate.output.terminations import terminations_table
 from estate.output.way_tables import (
@@ -80,7 +81,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "records": RECORDS,
     "completeness": COMPLETENESS,
     "survey": ("rank", "subject_kind", "subject", "fact", "test", "verdicts", "cameras", "building"),
-    "programme": ("order", "remedy", "subject", "action", "cost", "cost_total", "cameras", "cameras_total"),
+    "programme": PROGRAMME,
     "cores": CORES,
     "phases": ("phase", "step", "subject_kind", "subject", "length_m", "cost"),
     "quantities": ("item", "description", "unit", "quantity", "rate", "amount"),

@@ -8,6 +8,7 @@ from pathlib import Path
 from estate.output.drawing import plan_content
 from estate.output.geodata import write_geojson, write_geopackage
 from estate.output.page import write_page
+from estate.output.programme_plot import draw_programme
 from estate.output.result import Result, to_json
 from estate.output.schedules import write_workbook
 from estate.output.store import MARK, write_csv, write_json
@@ -37,6 +38,7 @@ def write_drawings(
     progress("drawing the plan")
     started = time.perf_counter()
     draw_plan(plan_content(result), folder)
+    draw_programme(folder, result)
     progress("writing workbook and page")
     write_workbook(folder / "schedules.xlsx", result)
     write_page(folder / "report.html", result, (folder / "map.svg").read_text(encoding="utf-8"))
