@@ -13,6 +13,7 @@ from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
 from estate.output.bill import BillLine
 from estate.output.cabinets import CABINETS, CORES, cabinets_table, cores_table
+from estate.output.numbering import numbered_runs
 from estate.output.result import Table, table
 from estate.output.terminations import terminations_table
 from estate.output.way_tables import (
@@ -83,8 +84,15 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
 
 def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
     """Return every table of a design by name; those that a design does not fill have their columns only."""
+    links, drawing = links_table(design.links, design.network), design.survey.settings.drawing
+    runs = numbered_runs(
+        runs_table(design.links, design.network),
+        links,
+        drawing.numbering,
+        design.survey.settings.estate.number,
+    )
     filled = {
-        "links": links_table(design.links, design.network),
+        "links": links,
         "budget": budget_table(design.links),
         "recorders": recorders_table(design),
         "cabinets": cabinets_table(design),
@@ -98,14 +106,14 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
         "cuts": cuts_table(design.cuts),
         "budget_notes": budget_notes_table(design.links),
         "link_facts": link_facts_table(design),
-        "runs": runs_table(design.links, design.network),
+        "runs": runs,
         "equipment": equipment_table(design),
         "alternatives": alternatives_table(design),
         "misses": misses_table(design),
         "would_stand": would_stand_table(design),
         "phases": phases_table(design),
         "terminations": terminations_table(design.links, design.catalogue, design.network.node_id.tolist()),
-        "cores": cores_table(design),
+        "cores": cores_table(design, runs),
         "quantities": quantities_table(bill),
     }
     return {name: filled.get(name, Table(columns)) for name, columns in COLUMNS.items()}
