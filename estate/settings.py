@@ -121,6 +121,17 @@ class LengthsSection:
 Price = float
 PriceTable = Mapping[str, float]
 
+BILL_ITEMS = (
+    "pit-new", "pit-entered", "entry-new", "entry-used", "test-labels", "test-fixed-part", "test-loop", "test-volts",
+    "test-volts-max", "test-video", "test-screen", "test-fibre-loss", "test-trace", "test-channel-loss", "records",
+)  # fmt: skip
+"""Items of the bill that don't weigh in the choice of links: they have a rate where the user gives one."""
+
+
+def bill_item_complaint(rates: Mapping[str, float]) -> str:
+    """Return what was expected where a rate is for no item of the bill, empty where each is for one."""
+    return "" if set(rates) <= set(BILL_ITEMS) else f"rates of {', '.join(BILL_ITEMS)}"
+
 
 @dataclass(frozen=True, kw_only=True)
 class PricesSection:
@@ -135,6 +146,12 @@ class PricesSection:
     recorder: PriceTable = setting({}, "recorder, by number of channels [each]", least=0)
     switch: PriceTable = setting({}, "switch, by number of ports [each]", least=0)
     power_point: float | None = setting(None, "a new power point [each]", least=0)
+    items: PriceTable = setting(
+        {},
+        "pits, building entries, tests and records, by item of the bill [each]",
+        least=0,
+        check=bill_item_complaint,
+    )
     unlisted: str | float = setting(
         "catalogue", "rate of everything not listed: a number, or the invented ones of the catalogue",
         choices=("catalogue",), least=0,

@@ -37,7 +37,7 @@ COLUMNS = {
     "programme": "order,remedy,subject,action,cost,cost_total,cameras,cameras_total",
     "cores": "cable,core,link,from,to",
     "phases": "phase,step,subject_kind,subject,length_m,cost",
-    "quantities": "item,description,unit,quantity,rate,amount",
+    "quantities": "item,description,unit,quantity,rate,amount,heading,rate_from",
 }
 
 

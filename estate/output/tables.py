@@ -11,11 +11,12 @@ from estate.findings import Finding
 from estate.links.link import BudgetLine, Link
 from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
-from estate.output.bill import BillLine
+from estate.output.bill_line import BillLine
 from estate.output.cabinets import CABINETS, CORES, cabinets_table, cores_table
 from estate.output.numbering import numbered_runs
 from estate.output.result import Table, table
 from estate.output.terminations import terminations_table
+from estate.output.tests_due import TESTS, tests_table
 from estate.output.way_tables import (
     ALTERNATIVES,
     BUDGET_NOTES,
@@ -33,6 +34,7 @@ from estate.output.way_tables import (
     told_lines,
     would_stand_table,
 )
+from estate.placement.acceptance import Acceptance
 from estate.placement.cuts import Cut
 from estate.placement.design import Design
 from estate.placement.fill import fill_percent
@@ -78,11 +80,12 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "programme": ("order", "remedy", "subject", "action", "cost", "cost_total", "cameras", "cameras_total"),
     "cores": CORES,
     "phases": ("phase", "step", "subject_kind", "subject", "length_m", "cost"),
-    "quantities": ("item", "description", "unit", "quantity", "rate", "amount"),
+    "quantities": ("item", "description", "unit", "quantity", "rate", "amount", "heading", "rate_from"),
+    "tests": TESTS,
 }  # fmt: skip
 
 
-def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
+def design_tables(design: Design, bill: Sequence[BillLine], due: Sequence[Acceptance]) -> dict[str, Table]:
     """Return every table of a design by name; those that a design does not fill have their columns only."""
     links, drawing = links_table(design.links, design.network), design.survey.settings.drawing
     runs = numbered_runs(
@@ -115,6 +118,7 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
         "terminations": terminations_table(design.links, design.catalogue, design.network.node_id.tolist()),
         "cores": cores_table(design, runs),
         "quantities": quantities_table(bill),
+        "tests": tests_table(design, due, runs),
     }
     return {name: filled.get(name, Table(columns)) for name, columns in COLUMNS.items()}
 
@@ -282,11 +286,11 @@ def phases_table(design: Design) -> Table:
 
 
 def quantities_table(bill: Sequence[BillLine]) -> Table:
-    """The bill; rates that are invented are left blank, with their amounts."""
+    """The bill; rates that are invented are left blank, with their amounts, and `rate_from` says so."""
     rows = [
         (
-            line.item, line.description, line.unit, line.quantity,
-            None if line.rate.invented else line.rate.value, None if line.rate.invented else float(line.amount),
+            line.item, line.description, line.unit, line.quantity, line.own_rate,
+            None if line.own_rate is None else float(line.amount), line.heading, line.rate_from,
         )
         for line in bill
     ]  # fmt: skip
