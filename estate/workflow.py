@@ -195,15 +195,19 @@ def draw(
     source: Path | None = None,
     out: Path | None = None,
     *,
+    priced: bool = False,
     overwrite: bool = False,
     progress: Progress = silent,
 ) -> tuple[Result, Path]:
-    """Draw a saved result again: `source`, else out/design, else out/audit; written to out/drawings."""
+    """Draw a saved result again: `source`, else out/design, else out/audit; written to out/drawings.
+
+    `priced` puts the user's rates into the bill, which has none else.
+    """
     target = out or folder / "out" / "drawings"
     check_target(target, overwrite=overwrite)
     result = read_result(source or saved_result(folder))
     with replaced_folder(target, overwrite=overwrite) as draft:
-        write_drawings(draft, result, {}, progress)
+        write_drawings(draft, result, {}, progress, priced=priced)
     return result, target
 
 

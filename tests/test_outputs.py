@@ -138,7 +138,9 @@ def test_names_that_would_run_are_harmless(tmp_path):
     assert "<script>alert" not in page
     assert "<b>$y" not in page
     book = openpyxl.load_workbook(out / "schedules.xlsx")
-    assert not [c for sheet in book for row in sheet for c in row if c.data_type == "f"]
+    formulas = [c for sheet in book for row in sheet for c in row if c.data_type == "f"]
+    assert {c.parent.title for c in formulas} == {"Bill"}
+    assert {c.column_letter for c in formulas} == {"G"}
 
 
 def test_local_coordinates_give_no_geojson(tmp_path):

@@ -17,6 +17,7 @@ from estate.network.network import Network
 from estate.output.bill import by_heading, total, whole_bill
 from estate.output.bill_line import BillLine
 from estate.output.cautions import CAUTIONS
+from estate.output.lacking import draft_note
 from estate.output.result import Result, Table, table
 from estate.output.tables import COLUMNS, design_tables, findings_table, proximity_table, segments_table
 from estate.output.tests_due import tests_due
@@ -42,11 +43,14 @@ def design_result(design: Design) -> Result:
         drawing=_plain(asdict(survey.settings.drawing)),
         crs=survey.crs or "",
         crs_wkt=survey.crs_wkt,
-        summary=design_summary(design, bill, tables["assumptions"]),
+        summary={
+            **design_summary(design, bill, tables["assumptions"]),
+            "draft_rows": len(tables["draft"].rows),
+        },
         tables=tables,
         layers=design_layers(design, tables),
         cautions=CAUTIONS,
-        notes=tuple(notes(design, bill)),
+        notes=tuple(filter(None, (*notes(design, bill), draft_note(tables["draft"])))),
     )
 
 

@@ -13,8 +13,14 @@ from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
 from estate.output.bill_line import BillLine
 from estate.output.cabinets import CABINETS, CORES, cabinets_table, cores_table
+from estate.output.lacking import DRAFT, draft_table
 from estate.output.numbering import numbered_runs
 from estate.output.result import Table, table
+from estate.output.schedule_cables import CABLES, cables_table
+from estate.output.schedule_cameras import CAMERAS, cameras_table
+from estate.output.schedule_containment import CONTAINMENT, containment_table
+from estate.output.schedule_equipment import EQUIPMENT_PLACES, equipment_places_table
+from estate.output.schedule_power import POWER, power_table
 from estate.output.terminations import terminations_table
 from estate.output.tests_due import TESTS, tests_table
 from estate.output.way_tables import (
@@ -82,6 +88,12 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "phases": ("phase", "step", "subject_kind", "subject", "length_m", "cost"),
     "quantities": ("item", "description", "unit", "quantity", "rate", "amount", "heading", "rate_from"),
     "tests": TESTS,
+    "schedule_cameras": CAMERAS,
+    "schedule_cables": CABLES,
+    "schedule_containment": CONTAINMENT,
+    "schedule_equipment": EQUIPMENT_PLACES,
+    "schedule_power": POWER,
+    "draft": DRAFT,
 }  # fmt: skip
 
 
@@ -120,7 +132,25 @@ def design_tables(design: Design, bill: Sequence[BillLine], due: Sequence[Accept
         "quantities": quantities_table(bill),
         "tests": tests_table(design, due, runs),
     }
+    filled |= schedule_tables(design, runs, filled["proximity"], due)
+    filled["draft"] = draft_table(filled)
     return {name: filled.get(name, Table(columns)) for name, columns in COLUMNS.items()}
+
+
+def schedule_tables(
+    design: Design, runs: Table, proximity: Table, due: Sequence[Acceptance]
+) -> dict[str, Table]:
+    """Return the schedules of a tender; each has a column `lacks` for the facts that its rows are without."""
+    survey, catalogue, network, links = design.survey, design.catalogue, design.network, design.links
+    return {
+        "schedule_cameras": cameras_table(survey, network, links),
+        "schedule_cables": cables_table(survey, catalogue, network, links, runs, due),
+        "schedule_containment": containment_table(
+            survey, catalogue, network, links, tuple(design.works), proximity
+        ),
+        "schedule_equipment": equipment_places_table(design),
+        "schedule_power": power_table(design),
+    }
 
 
 def links_table(links: Sequence[Link], network: Network) -> Table:

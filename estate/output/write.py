@@ -9,7 +9,7 @@ from estate.output.drawing import plan_content
 from estate.output.geodata import write_geojson, write_geopackage
 from estate.output.page import write_page
 from estate.output.result import Result, to_json
-from estate.output.schedules import write_workbook
+from estate.output.schedule_files import write_schedules
 from estate.output.store import MARK, write_csv, write_json
 
 
@@ -29,16 +29,21 @@ def write_result(
 
 
 def write_drawings(
-    folder: Path, result: Result, seconds: Mapping[str, float], progress: Callable[[str], None]
+    folder: Path,
+    result: Result,
+    seconds: Mapping[str, float],
+    progress: Callable[[str], None],
+    *,
+    priced: bool = False,
 ) -> None:
-    """Write plan, workbook and page of a result, and run.json."""
+    """Write plan, schedules and page of a result, and run.json; `priced` puts the user's rates into the bill."""
     from estate.output.plan import draw_plan  # noqa: PLC0415  slow: matplotlib
 
     progress("drawing the plan")
     started = time.perf_counter()
     draw_plan(plan_content(result), folder)
     progress("writing workbook and page")
-    write_workbook(folder / "schedules.xlsx", result)
+    write_schedules(folder, result, priced=priced)
     write_page(folder / "report.html", result, (folder / "map.svg").read_text(encoding="utf-8"))
     write_run(folder, result.command, result.version, {**seconds, "drawings": time.perf_counter() - started})
 

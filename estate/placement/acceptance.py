@@ -27,7 +27,7 @@ NAMES = {
     "volts max": "Greatest volts at the camera measured, least load",
     "video": "Video level measured with a test signal",
     "screen": "Voltage between the screens of both ends measured",
-    "fibre loss": "Loss of a fibre measured, one wavelength, one direction",
+    "fibre loss": "Loss of every fibre of a cable measured, one wavelength, one direction",
     "trace": "Reflectometry of a fibre cable from both ends",
     "channel loss": "Loss of a whole fibre channel measured",
 }
@@ -242,4 +242,6 @@ def _stretch_words(line: BudgetLine) -> str:
 
 
 def _told(figure: Figure) -> str:
+    if figure.status == "common_practice" and "common practice" in figure.source:
+        return figure.source
     return f"{figure.source} ({figure.status.replace('_', ' ')})"

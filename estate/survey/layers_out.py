@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from estate.survey.cells import harmless
 from estate.survey.fields import LAYERS, Column
 from estate.survey.read import SETTINGS_FILE
 from estate.survey.survey import Layer, Survey
@@ -123,7 +124,8 @@ def _in_degrees(geometry: NDArray[np.object_], to_degrees: Any) -> NDArray[np.ob
 
 def _write_csv(survey: Survey, layer: Layer, rows: NDArray[np.int64], path: Path) -> None:
     columns = {
-        name: [spelt(values[row]) for row in rows.tolist()] for name, values in _columns(layer).items()
+        harmless(name): [_cell(values[row]) for row in rows.tolist()]
+        for name, values in _columns(layer).items()
     }
     shapes = layer.geometry[rows]
     if (shapes != None).any():  # noqa: E711  elementwise
@@ -133,6 +135,12 @@ def _write_csv(survey: Survey, layer: Layer, rows: NDArray[np.int64], path: Path
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(columns)
         writer.writerows(zip(*columns.values(), strict=True))
+
+
+def _cell(value: Any) -> str:
+    """Spell a value; a text is kept from being run by a spreadsheet, a number stays one."""
+    text = spelt(value)
+    return text if isinstance(value, int | float) else harmless(text)
 
 
 def _wkt(shape: Any, unit: float) -> str:
