@@ -9,6 +9,9 @@ from estate.output.result import Result, Table
 
 BILL = ("heading", "item", "description", "unit", "quantity", "rate", "amount")
 
+SHOWN = 12
+"""Items that are named in print."""
+
 
 @dataclass(frozen=True)
 class Bill:
@@ -65,4 +68,5 @@ def told_bill(bill: Bill, currency: str) -> list[str]:
 
 
 def _listed(items: Sequence[str]) -> str:
-    return ", ".join(items)
+    more = f" … {len(items) - SHOWN} more in bill.csv" if len(items) > SHOWN else ""
+    return ", ".join(items[:SHOWN]) + more

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from estate.catalogue.tables import Catalogue
+from estate.catalogue.tables import Cable, Catalogue
 from estate.links.link import CableRun, Link
 from estate.network.network import Network
 from estate.output.bill_cable import new_metres
@@ -60,7 +60,6 @@ def _row(
 ) -> tuple[Any, ...]:
     cable = catalogue.cables[run.cable]
     start, end = ends_of(link, run, network)
-    count = cable.pairs or cable.cores
     kinds = list(dict.fromkeys(network.segment_containment[s] or "not given" for s in run.segments))
     sheath = cable.figures.get("sheath")
     row = survey.cables.row_of().get(run.installed)
@@ -70,12 +69,22 @@ def _row(
     phases = _phases(survey, network, link, run)
     return (
         number, link.id, link.kind, run.role, start, end, run.cable, cable.name,
-        f"{count} {'pairs' if cable.pairs else 'cores'}" if count else "", "yes" if cable.screened else "no",
+        _conductors(cable), "yes" if cable.screened else "no",
         cable.number("od_mm"), cable.separation_class, "" if sheath is None else sheath.value, kinds,
         [network.segment_id[s] for s in run.segments], *lengths.values(), run.cable_length_m, run.purchase_m,
         joints, link.limiting, link.margin_percent, link.verdict, tests, phases,
         "installed, used" if run.installed else "new", lacks,
     )  # fmt: skip
+
+
+def _conductors(cable: Cable) -> str:
+    """Return the number of pairs, else of cores or fibres, in words; empty where not known."""
+    count, word = (
+        (cable.pairs, "pair")
+        if cable.pairs
+        else (cable.cores, "fibre" if cable.family == "fibre" else "core")
+    )
+    return f"{count} {word}{'' if count == 1 else 's'}" if count else ""
 
 
 def ends_of(link: Link, run: CableRun, network: Network) -> tuple[str, str]:

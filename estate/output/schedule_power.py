@@ -6,10 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from estate.catalogue.tables import Feed
 from estate.links.camera import CameraFacts
 from estate.links.link import Link
-from estate.links.power import gives
+from estate.links.supplies import supply_key
 from estate.output.lacking import lacking
 from estate.output.result import Table, table
 from estate.placement.design import Design
@@ -20,7 +19,7 @@ POWER = (
 )  # fmt: skip
 """Loads are those of the cameras, losses on the way apart; `allocated_w` is what ports set aside for them."""
 
-MAINS = "mains"
+MAINS, POE = "mains", "power by Ethernet"
 
 
 def power_table(design: Design) -> Table:
@@ -34,33 +33,33 @@ def _cameras(design: Design, links: Sequence[Link]) -> list[CameraFacts]:
 
 
 def _sources(design: Design) -> Iterator[tuple[Any, ...]]:
-    """Yield the feeds that go over cable, by where they begin."""
-    fed: dict[tuple[str, str], list[Link]] = defaultdict(list)
+    """Yield the feeds that go over cable, by where they begin and what gives them."""
+    fed: dict[tuple[str, str, float], list[Link]] = defaultdict(list)
     for link in design.links:
         if link.camera and link.fed_at:
-            fed[link.fed_at, link.feed].append(link)
-    for (place, name), links in sorted(fed.items()):
-        feed, cameras = design.catalogue.feeds[name], _cameras(design, links)
+            (camera,) = _cameras(design, [link])
+            fed[supply_key(link, camera, design.catalogue) or (link.fed_at, POE, np.nan)].append(link)
+    for (place, kind, volts), links in sorted(fed.items(), key=lambda each: each[0][:2]):
+        cameras = _cameras(design, links)
         day, night = (sum(getattr(c, column) for c in cameras) for column in ("load_w", "load_night_w"))
-        rating, outputs, ups, supply = _supply(design, place, feed, links)
+        given = _ports(design, place, links) if kind == POE else _supply(design, place, kind, volts, links)
+        rating, outputs, ups, supply = given
         facts = {"load_w": day, "load_night_w": night, "rating_w": rating}
         allocated = sum(link.poe_w for link in links) or np.nan
+        feeds = list(dict.fromkeys(link.feed for link in links))
         yield (
-            place, "feeds cameras over cable", name, feed.number("source_volts"), day, night, allocated, rating, outputs,
-            len(links), ups, supply, [camera.id for camera in cameras], lacking(facts),
+            place, "feeds cameras over cable", feeds, volts, day, night, allocated, rating, outputs, len(links), ups,
+            supply, [camera.id for camera in cameras], lacking(facts),
         )  # fmt: skip
 
 
-def _supply(design: Design, place: str, feed: Feed, links: Sequence[Link]) -> tuple[float, float, Any, Any]:
-    """Return rating [W], outputs, UPS and name of what gives a feed at a place; NaN and blank where not known."""
-    if feed.kind == "poe":
-        return _ports(design, place, links)
+def _supply(
+    design: Design, place: str, kind: str, volts: float, links: Sequence[Link]
+) -> tuple[float, float, Any, Any]:
+    """Return rating [W], outputs, UPS and name of the supplies at a place; NaN and blank where not known."""
     supplies = design.survey.supplies
-    rows = [
-        r
-        for r in np.flatnonzero(supplies["at"] == place).tolist()
-        if _gives(feed, supplies["kind"][r], supplies["volts"][r])
-    ]
+    fits = (supplies["at"] == place) & (supplies["kind"] == kind) & (supplies["volts"] == volts)
+    rows = np.flatnonzero(fits).tolist()
     if rows:
         ups = [supplies["ups"][r] for r in rows]
         return (
@@ -76,11 +75,6 @@ def _supply(design: Design, place: str, feed: Feed, links: Sequence[Link]) -> tu
     ratings = [design.catalogue.items[item] for item in items]
     watts, outputs = (sum(item.number(name) for item in ratings) for name in ("watts", "outputs"))
     return watts, outputs, None, [f"{items.count(item)}×{item}" for item in dict.fromkeys(items)]
-
-
-def _gives(feed: Feed, kind: str, volts: float) -> bool:
-    """Whether a supply gives a feed; one over coax takes any that is direct current."""
-    return kind == "dc" if feed.kind == "coax" else gives(feed, kind, float(volts))
 
 
 def _ports(design: Design, place: str, links: Sequence[Link]) -> tuple[float, float, Any, Any]:

@@ -26,6 +26,9 @@ SHEETS = {
     "phases": "Phases",
     "assumptions": "Assumptions",
 }
+BEFORE_BILL = "tests"
+"""Table whose sheet the bill follows."""
+
 MONEY = ("cost", "cost_total")
 """Columns that stay out of the workbook: a tender's reader has no use for an estimate."""
 
@@ -39,7 +42,7 @@ CUT = ("m", "mm", "percent", "db", "deg", "w")
 
 FORMATS = {"_m": "0.0", "_mm": "0", "_percent": "0.0", "_db": "0.00", "amount": "#,##0.00", "rate": "#,##0.00",
            "quantity": "#,##0.00", "x": "0.00", "y": "0.00", "expected": "0.000", "limit": "0.000"}  # fmt: skip
-NARROWEST, WIDEST = 7, 50
+NARROWEST, WIDEST = 6, 32
 CELL_MOST = 32_767
 """Characters that a cell can hold."""
 
@@ -65,8 +68,8 @@ def write_workbook(path: Path, result: Result, bill: Bill) -> None:
             each = result.tables.get(name)
             if each is not None and (each.rows or name != "draft"):
                 page.sheet(name, title, _without_money(name, each))
-        if bill.table.rows:
-            page.bill(bill)
+            if name == BEFORE_BILL and bill.table.rows:
+                page.bill(bill)
 
 
 def _without_money(name: str, each: Table) -> Table:
@@ -132,7 +135,7 @@ class _Page:
                 formula = f'=IF(F{row + 1}="","",ROUND(E{row + 1}*F{row + 1},2))'
                 sheet.write_formula(row, 6, formula, self.number(FORMATS["amount"]), "")
         self._sums(sheet, bill, last + 2)
-        sheet.print_area(0, 0, last + 2 + len(bill.sums()) + 1, len(each.columns) - 1)
+        sheet.print_area(0, 0, last + 2 + len(bill.sums()), len(each.columns) - 1)
 
     def _sums(self, sheet: Any, bill: Bill, row: int) -> None:
         """Write the sum of each heading and of all below the lines."""
@@ -187,8 +190,10 @@ class _Page:
             filter(None, (estate["number"], estate["revision"] and f"revision {estate['revision']}"))
         )
         left = _printable(f"{estate['title']} {words}")
-        sheet.set_header(f"&L{left}&C{'DRAFT: rows lack facts' if draft else ''}&R{title}")
-        sheet.set_footer(f"&L{_printable(estate['date'])}&CCalculated, not tested&RPage &P of &N")
+        middle = "&CDRAFT: rows lack facts" if draft else ""
+        date = f"&L{_printable(estate['date'])}" if estate["date"] else ""
+        sheet.set_header(f"&L{left}{middle}&R{title}")
+        sheet.set_footer(f"{date}&CCalculated, not tested&RPage &P of &N")
         sheet.set_landscape()
         sheet.set_paper(8)  # A3
         sheet.set_margins(left=0.4, right=0.4, top=0.7, bottom=0.7)
