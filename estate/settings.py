@@ -193,7 +193,9 @@ class DrawingSection:
         "rows of the revision table: revision, date, text, drawn, checked, approved",
         check=revision_complaint,
     )
-    cad_layers: Mapping[str, str] = setting({}, "which CAD layer is which of ours")
+    cad_layers: Mapping[str, Any] = setting(
+        {}, 'which CAD layer of a DXF is which of ours: "NAME" = { layer = "routes", containment = "duct" }'
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -337,6 +339,8 @@ def _checked(value: Any, hint: Any, meta: Mapping[str, Any]) -> tuple[Any, str]:
 
 def _checked_table(value: Mapping[str, Any], hint: str, meta: Mapping[str, Any]) -> tuple[Any, str]:
     """Check a table of numbers, or of texts."""
+    if "Any" in hint:
+        return dict(value), ""
     if "float" not in hint:
         return dict(value), "" if all(isinstance(v, str) for v in value.values()) else "a table of texts"
     for key, number in value.items():

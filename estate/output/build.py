@@ -222,6 +222,9 @@ def drawing_layers(
         "findings": Table(register.columns, register.rows, places),
         "mains": plain_layer(survey.mains, ("id", "kind", "placement")),
         "buildings": plain_layer(survey.buildings, ("id", "name")),
+        "backdrop": Table(
+            ("kind",), tuple((s.geom_type,) for s in survey.backdrop), tuple(map(wkt, survey.backdrop))
+        ),
     }
 
 

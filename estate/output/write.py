@@ -5,6 +5,7 @@ import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from estate.output.cad_drawing import write_dxf
 from estate.output.drawing import plan_content
 from estate.output.geodata import write_geojson, write_geopackage
 from estate.output.page import write_page
@@ -44,6 +45,7 @@ def write_drawings(
     draw_plan(plan_content(result), folder)
     progress("writing workbook and page")
     write_schedules(folder, result, priced=priced)
+    write_dxf(folder / "network.dxf", result)
     write_page(folder / "report.html", result, (folder / "map.svg").read_text(encoding="utf-8"))
     write_run(folder, result.command, result.version, {**seconds, "drawings": time.perf_counter() - started})
 
