@@ -197,6 +197,30 @@ def design(  # noqa: PLR0913  one for each option
 
 
 @main.command()
+@shared(FOLDER, OUT, OVERWRITE, STRICT, VERBOSE, QUIET)
+def audit(
+    folder: Path, out: Path | None, *, overwrite: bool, strict: bool, verbose: bool, quiet: bool
+) -> None:
+    """Judge what is installed in FOLDER: which links stand, which don't and why, what to find out first.
+
+    Every cable of the layer cables becomes a link. What is not known is judged over every value it could have; where
+    they don't agree, the link is to be verified and survey.csv says how. Written to FOLDER/out/audit unless --out is
+    given.
+    """
+    from estate import workflow  # noqa: PLC0415  slow
+    from estate.output.told import told_findings  # noqa: PLC0415
+    from estate.output.told_audit import told_audit  # noqa: PLC0415
+
+    made, result, target = workflow.audit(
+        folder, out, overwrite=overwrite, progress=progress_for(quiet=quiet)
+    )
+    lines = [*made.survey.notes, *told_audit(result)]
+    lines += [*told_findings(made.findings, every=verbose), f"written to {target}"]
+    tell(lines, quiet=quiet)
+    end(made.findings, strict=strict)
+
+
+@main.command()
 @shared(
     FOLDER,
     click.option(

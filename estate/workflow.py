@@ -1,10 +1,11 @@
-"""The whole job as plain functions: new, check, design, draw, and the catalogue's tables."""
+"""The whole job as plain functions: new, check, design, audit, draw, and the catalogue's tables."""
 
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from estate.audit.audit import Audit, make_audit
 from estate.catalogue.load import load_catalogue
 from estate.catalogue.tables import Catalogue, Entry
 from estate.errors import InputError, Problem, suggestion
@@ -18,6 +19,7 @@ from estate.links.separation_question import SeparationAnswer, answered, separat
 from estate.links.variants import blocked_feeds
 from estate.network.build import build_network
 from estate.network.network import Network
+from estate.output.audit_build import audit_result
 from estate.output.build import check_result, design_result
 from estate.output.explain import camera_ids, saved_link, switched_cabinets, told_explanation
 from estate.output.reach import check_plot, plot_reach
@@ -154,6 +156,26 @@ def design(
     made = designed(checked, progress, alternatives)
     clock.lap("design")
     result = design_result(made)
+    save(target, result, checked.survey, clock, overwrite=overwrite, progress=progress)
+    return made, result, target
+
+
+def audit(
+    folder: Path, out: Path | None = None, *, overwrite: bool = False, progress: Progress = silent
+) -> tuple[Audit, Result, Path]:
+    """Audit what is installed on an estate and write the result to `out`, else to FOLDER/out/audit."""
+    target = out or folder / "out" / "audit"
+    check_target(target, overwrite=overwrite)
+    clock = Clock()
+    checked = prepare(folder, progress, clock)
+    if not len(checked.survey.cables):
+        fix = "enter the installed cables, one a row; `estate new FOLDER` shows the columns"
+        raise InputError(
+            [Problem("cables", "a layer of installed cables, to be audited", value="none", fix=fix)]
+        )
+    made = make_audit(checked.survey, checked.catalogue, checked.network, checked.separation, progress)
+    clock.lap("audit")
+    result = audit_result(made)
     save(target, result, checked.survey, clock, overwrite=overwrite, progress=progress)
     return made, result, target
 

@@ -73,7 +73,7 @@ def test_rows_that_lack_facts_make_a_draft(estate):
     draft = {(r["schedule"], r["row"]): r["lacks"] for r in read_csv(estate / "draft.csv")}
     assert draft == {
         ("schedule_cameras", "C2"): "load at night",
-        ("schedule_containment", "D.1"): "depth",
+        ("schedule_ways", "D.1"): "depth",
         ("schedule_power", "C2"): "load at night",
     }
     assert read_json(estate / "summary.json")["draft_rows"] == 3
@@ -82,16 +82,16 @@ def test_rows_that_lack_facts_make_a_draft(estate):
     )
     book = openpyxl.load_workbook(estate / "schedules.xlsx")
     assert "Draft" in book.sheetnames
-    assert book["Containment"].oddHeader.center.text == "DRAFT: rows lack facts"
+    assert book["Ways and trenches"].oddHeader.center.text == "DRAFT: rows lack facts"
     assert book["Cables"].oddHeader.center.text is None
 
 
-def test_containment_once_by_segment(estate):
-    rows = {r["segment"]: r for r in read_csv(estate / "schedule_containment.csv")}
+def test_ways_once_by_segment(estate):
+    rows = {r["segment"]: r for r in read_csv(estate / "schedule_ways.csv")}
     assert set(rows) == {"D.1", "T.1"}
     assert (rows["D.1"]["status"], rows["D.1"]["bore_mm"], rows["D.1"]["pits"]) == ("new", "50.0", "P")
-    assert rows["D.1"]["taken_percent"] == "0.0"
-    assert rows["T.1"]["taken_percent"] == ""
+    assert rows["D.1"]["links"] == "L-C1;L-C2"
+    assert (rows["T.1"]["fill_percent"], rows["T.1"]["depth_mm"]) == ("", "")
 
 
 def test_power_by_source(estate):

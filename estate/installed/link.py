@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from estate.findings import Verdict
 from estate.links.found import Found
-from estate.links.link import Link
+from estate.links.link import BudgetLine, Link
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,3 +42,11 @@ class InstalledLink:
     """Verdict at the kindest values."""
     assumed: tuple[str, ...] = ()
     """Columns, as layer.column, whose value is the user's assumption."""
+    calculated: Verdict = Verdict.NONE
+    """Verdict at the same values without what was measured; none where that isn't known."""
+    before: tuple[BudgetLine, ...] = ()
+    """Its budget lines without what was measured, at the values of `link`."""
+    agreed: frozenset[tuple[str, str]] = frozenset()
+    """Checks, by quantity and state, whose verdicts are the same at every value."""
+    inferred: tuple[str, ...] = ()
+    """Those of its cables whose way is the shortest, for want of routes."""

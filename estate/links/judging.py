@@ -163,14 +163,18 @@ def _own_cost(ground: Ground, stretch: Stretch) -> float:
 
 def judged(ground: Ground, found: Found) -> Found:
     """Return a quoted link with its budget lines."""
-    lines = [
+    return replace(found, lines=lines_with(ground, found, _feed_lines(ground, found)))
+
+
+def lines_with(ground: Ground, found: Found, feed: Sequence[BudgetLine]) -> tuple[BudgetLine, ...]:
+    """Return the budget lines of a link whose lines on its feed are worked out."""
+    return (
         *(line for k in range(len(found.stretches)) for line in _signal_lines(ground, found, k)),
         *_shared_reach(ground, found),
-        *_feed_lines(ground, found),
+        *feed,
         *(line for k in range(len(found.stretches)) for line in _separation_lines(ground, found, k)),
         *(line for k in range(len(found.stretches)) for line in _earth_lines(ground, found, k)),
-    ]
-    return replace(found, lines=tuple(lines))
+    )
 
 
 def _numbered(found: Found, k: int, lines: Sequence[BudgetLine]) -> list[BudgetLine]:

@@ -223,8 +223,14 @@ def poe_lines(
     variant: Variant, camera: CameraFacts, length_m: float, conditions: Conditions
 ) -> list[BudgetLine]:
     """Return power and volts at the device and power at the port for a type of PoE, by day and by night."""
+    return poe_lines_over(variant, camera, poe_loop_ohm(variant, length_m, conditions), conditions)
+
+
+def poe_lines_over(
+    variant: Variant, camera: CameraFacts, loop_ohm: float, conditions: Conditions
+) -> list[BudgetLine]:
+    """Return the same over a loop that is known [Ω]."""
     feed = conditions.catalogue.feeds[variant.feed]
-    loop_ohm = poe_loop_ohm(variant, length_m, conditions)
     floor = VoltsLimit(feed.number("device_volts_min"), feed.source("device_volts_min"))
     pse_v = feed.number("pse_volts_min")
     supply = SupplyVolts(pse_v, pse_v, "standard", feed.source("pse_volts_min"))

@@ -38,7 +38,7 @@ def recorder_sites(survey: Survey, network: Network, catalogue: Catalogue) -> li
             existing=points["status"][row] != "candidate",
             height_m=float(np.nan_to_num(points["height_m"][row])),
             head=Head(frozenset(points["accepts"][row]), float(points["poe_ports"][row])),
-            supplies=_supplies_at(survey, str(points["id"][row]), catalogue),
+            supplies=supplies_at(survey, str(points["id"][row]), catalogue),
         )
         for row in rows
     ]
@@ -70,7 +70,7 @@ POWERED = ("unswitched", "ups")
 """What `power` must be for equipment to stand at a point."""
 
 
-def _supplies_at(survey: Survey, point: str, catalogue: Catalogue) -> dict[str, SupplyVolts]:
+def supplies_at(survey: Survey, point: str, catalogue: Catalogue) -> dict[str, SupplyVolts]:
     """Return the volts of each feed that a supply at this point gives; the poorest where there are several."""
     supplies = survey.supplies
     found: dict[str, SupplyVolts] = {}

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from estate.catalogue.tables import Catalogue
+from estate.links.cable_way import cable_way
 from estate.links.conditions import Joints, cable_length_m
 from estate.network.network import Network
-from estate.network.paths import matrix, tree, way
 from estate.survey.survey import Survey
 
 UNKNOWN = "unknown"
@@ -72,32 +72,18 @@ def _reasons(survey: Survey, catalogue: Catalogue, row: int) -> Iterator[tuple[s
 
 def _spare(survey: Survey, network: Network, catalogue: Catalogue, row: int) -> Spare | None:
     """Return one spare with its way, None where no way joins its ends."""
-    cables, points = survey.cables, survey.points.row_of()
-    start, end = (int(network.point_node[points[str(cables[name][row])]]) for name in ("from", "to"))
-    if min(start, end) < 0 or start == end:
-        return None
-    routes = set(_route_rows(survey, row))
-    inside = np.isin(network.segment_route, sorted(routes)) | (network.segment_route < 0)
-    weight = np.where(inside | (not routes), network.segment_length_m, np.inf)
-    weight[network.segment_proposed & (network.segment_route >= 0)] = np.inf
-    graph = matrix(network, weight)
-    nodes, segments = way(graph, tree(graph, start), end)
-    if not segments:
+    laid = cable_way(survey, network, row)
+    if laid is None:
         return None
     return Spare(
-        id=str(cables["id"][row]),
-        cable=str(cables["cable"][row]),
-        nodes=nodes,
-        segments=segments,
-        length_m=_length_m(survey, network, row, segments),
+        id=str(survey.cables["id"][row]),
+        cable=str(survey.cables["cable"][row]),
+        nodes=laid.nodes,
+        segments=laid.segments,
+        length_m=_length_m(survey, network, row, laid.segments),
         joints=_joints(survey, catalogue, row),
-        inferred=not routes,
+        inferred=laid.inferred,
     )
-
-
-def _route_rows(survey: Survey, row: int) -> list[int]:
-    known = survey.routes.row_of()
-    return [known[route] for route in survey.cables["routes"][row] if route in known]
 
 
 def _length_m(survey: Survey, network: Network, row: int, segments: tuple[int, ...]) -> float:

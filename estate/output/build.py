@@ -12,11 +12,13 @@ import shapely.ops
 from estate import __version__
 from estate.catalogue.tables import Catalogue
 from estate.findings import Action, Finding, Severity, Verdict, numbered
+from estate.installed.fill import containment_of
 from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
 from estate.output.bill import by_heading, total, whole_bill
 from estate.output.bill_line import BillLine
 from estate.output.cautions import CAUTIONS
+from estate.output.containment_table import containment_table
 from estate.output.lacking import draft_note
 from estate.output.result import Result, Table, table
 from estate.output.tables import COLUMNS, design_tables, findings_table, proximity_table, segments_table
@@ -40,7 +42,7 @@ def design_result(design: Design) -> Result:
         command="design",
         version=__version__,
         estate=asdict(survey.settings.estate),
-        drawing=_plain(asdict(survey.settings.drawing)),
+        drawing=plain(asdict(survey.settings.drawing)),
         crs=survey.crs or "",
         crs_wkt=survey.crs_wkt,
         summary={
@@ -140,11 +142,11 @@ def _number(value: float) -> float | None:
     return float(round(value, 6)) if np.isfinite(value) else None
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
     """Return nested tuples as lists, for JSON."""
     if isinstance(value, Mapping):
-        return {k: _plain(v) for k, v in value.items()}
-    return [_plain(v) for v in value] if isinstance(value, list | tuple) else value
+        return {k: plain(v) for k, v in value.items()}
+    return [plain(v) for v in value] if isinstance(value, list | tuple) else value
 
 
 def assumptions_table(survey: Survey, bill: Sequence[BillLine] = ()) -> Table:
@@ -295,9 +297,11 @@ def check_result(
     allowed = frozenset(c.separation_class for c in catalogue.cables.values() if not c.legacy)
     classes = [min(filter(None, allowed), default="b")] * network.segments
     assumptions = assumptions_table(survey)
+    containment = containment_of(survey, catalogue, network)
     tables = {
         **{name: Table(columns) for name, columns in COLUMNS.items()},
-        "segments": segments_table(survey, catalogue, network, (), findings),
+        "segments": segments_table(containment, (), {}, findings),
+        "containment": containment_table(containment, (), {}, ()),
         "proximity": proximity_table(survey, network, separation, classes),
         "findings": findings_table(findings),
         "assumptions": assumptions,
@@ -307,7 +311,7 @@ def check_result(
         command="check",
         version=__version__,
         estate=asdict(survey.settings.estate),
-        drawing=_plain(asdict(survey.settings.drawing)),
+        drawing=plain(asdict(survey.settings.drawing)),
         crs=survey.crs or "",
         crs_wkt=survey.crs_wkt,
         summary={

@@ -9,7 +9,7 @@ DRAFT = ("schedule", "row", "lacks")
 SCHEDULES = {
     "schedule_cameras": "Cameras",
     "schedule_cables": "Cables",
-    "schedule_containment": "Containment",
+    "schedule_ways": "Ways and trenches",
     "schedule_equipment": "Equipment",
     "schedule_power": "Power",
 }

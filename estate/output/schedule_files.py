@@ -8,7 +8,7 @@ from estate.output.result import Result
 from estate.output.schedules import write_workbook
 from estate.output.store import write_csv
 
-BESIDE = (*SCHEDULES, "cores", "terminations", "tests", "draft")
+BESIDE = (*SCHEDULES, "containment", "cores", "terminations", "tests", "draft")
 """Tables that go out as CSV beside the workbook."""
 
 

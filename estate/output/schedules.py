@@ -12,6 +12,7 @@ from estate.output.result import Result, Table
 SHEETS = {
     "draft": "Draft",
     **SCHEDULES,
+    "containment": "Containment",
     "cores": "Cores",
     "terminations": "Terminations",
     "recorders": "Recorders",
@@ -21,7 +22,6 @@ SHEETS = {
     "tests": "Tests",
     "links": "Links",
     "budget": "Budget lines",
-    "segments": "Segments",
     "cuts": "Single cuts",
     "phases": "Phases",
     "assumptions": "Assumptions",

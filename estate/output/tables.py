@@ -8,19 +8,22 @@ import numpy as np
 
 from estate.catalogue.tables import Catalogue
 from estate.findings import Finding
+from estate.installed.fill import Containment, fill_of
 from estate.links.link import BudgetLine, Link
 from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
 from estate.output.bill_line import BillLine
 from estate.output.cabinets import CABINETS, CORES, cabinets_table, cores_table
+from estate.output.containment_table import CONTAINMENT, containment_table
 from estate.output.lacking import DRAFT, draft_table
 from estate.output.numbering import numbered_runs
+from estate.output.records_table import COMPLETENESS, RECORDS
 from estate.output.result import Table, table
 from estate.output.schedule_cables import CABLES, cables_table
 from estate.output.schedule_cameras import CAMERAS, cameras_table
-from estate.output.schedule_containment import CONTAINMENT, containment_table
 from estate.output.schedule_equipment import EQUIPMENT_PLACES, equipment_places_table
 from estate.output.schedule_power import POWER, power_table
+from estate.output.schedule_ways import WAYS, ways_table
 from estate.output.terminations import terminations_table
 from estate.output.tests_due import TESTS, tests_table
 from estate.output.way_tables import (
@@ -43,8 +46,8 @@ from estate.output.way_tables import (
 from estate.placement.acceptance import Acceptance
 from estate.placement.cuts import Cut
 from estate.placement.design import Design
-from estate.placement.fill import fill_percent
 from estate.placement.phases import phase_steps
+from estate.placement.recorders import RecorderUse
 from estate.survey.survey import Survey
 from estate.units import GB_PER_DAY_PER_MBPS, MM_PER_M
 
@@ -65,6 +68,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "segments": (
         "segment", "route", "from", "to", "length_m", "containment", "links", "cables", "fill_percent", "actions",
     ),
+    "containment": CONTAINMENT,
     "proximity": (
         "segment", "route", "mains", "from_m", "to_m", "distance_m", "accuracy_m", "angle_deg", "circuits",
         "cable_class", "required_m", "verdict",
@@ -82,6 +86,8 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "alternatives": ALTERNATIVES,
     "misses": MISSES,
     "would_stand": WOULD_STAND,
+    "records": RECORDS,
+    "completeness": COMPLETENESS,
     "survey": ("rank", "subject_kind", "subject", "fact", "test", "verdicts", "cameras", "building"),
     "programme": ("order", "remedy", "subject", "action", "cost", "cost_total", "cameras", "cameras_total"),
     "cores": CORES,
@@ -90,7 +96,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "tests": TESTS,
     "schedule_cameras": CAMERAS,
     "schedule_cables": CABLES,
-    "schedule_containment": CONTAINMENT,
+    "schedule_ways": WAYS,
     "schedule_equipment": EQUIPMENT_PLACES,
     "schedule_power": POWER,
     "draft": DRAFT,
@@ -109,20 +115,22 @@ def design_tables(design: Design, bill: Sequence[BillLine], due: Sequence[Accept
     filled = {
         "links": links,
         "budget": budget_table(design.links),
-        "recorders": recorders_table(design),
+        "recorders": recorders_table(design.recorders),
         "cabinets": cabinets_table(design),
-        "segments": segments_table(
-            design.survey, design.catalogue, design.network, design.links, design.findings
-        ),
+        "segments": segments_table(design.containment, design.links, design.laid, design.findings),
+        "containment": containment_table(design.containment, design.links, design.laid, design.pulls),
         "proximity": proximity_table(
-            design.survey, design.network, design.separation, segment_classes(design)
+            design.survey,
+            design.network,
+            design.separation,
+            segment_classes(design.survey, design.catalogue, design.network, design.links),
         ),
         "findings": findings_table(design.findings),
         "cuts": cuts_table(design.cuts),
         "budget_notes": budget_notes_table(design.links),
-        "link_facts": link_facts_table(design),
+        "link_facts": link_facts_table(design.links, design.works),
         "runs": runs,
-        "equipment": equipment_table(design),
+        "equipment": equipment_table(design.links, design.catalogue),
         "alternatives": alternatives_table(design),
         "misses": misses_table(design),
         "would_stand": would_stand_table(design),
@@ -145,9 +153,7 @@ def schedule_tables(
     return {
         "schedule_cameras": cameras_table(survey, network, links),
         "schedule_cables": cables_table(survey, catalogue, network, links, runs, due),
-        "schedule_containment": containment_table(
-            survey, catalogue, network, links, tuple(design.works), proximity
-        ),
+        "schedule_ways": ways_table(design.containment, links, design.laid, tuple(design.works), proximity),
         "schedule_equipment": equipment_places_table(design),
         "schedule_power": power_table(design),
     }
@@ -196,7 +202,7 @@ def _budget_row(link: Link, line: BudgetLine) -> tuple[Any, ...]:
     )  # fmt: skip
 
 
-def recorders_table(design: Design) -> Table:
+def recorders_table(recorders: Sequence[RecorderUse]) -> Table:
     """One row per recorder used, with storage at 10.8 GB a day for each Mb/s."""
     rows = [
         (
@@ -204,20 +210,22 @@ def recorders_table(design: Design) -> Table:
             use.used_analogue, use.used_network, use.channels - use.used, use.mbps, use.mbps * GB_PER_DAY_PER_MBPS,
             use.cost,
         )
-        for use in design.recorders
+        for use in recorders
     ]  # fmt: skip
     return table(COLUMNS["recorders"], rows)
 
 
 def segments_table(
-    survey: Survey,
-    catalogue: Catalogue,
-    network: Network,
+    containment: Containment,
     chosen: Sequence[Link],
+    laid: Mapping[int, Mapping[str, int]],
     findings: Sequence[Finding],
 ) -> Table:
-    """One row per segment with the links and cables it carries and what is to be done there."""
-    routes = survey.routes
+    """One row per segment with the links and cables it carries and what is to be done there.
+
+    The fill is that of the listed cables, of those not listed and of those `laid`, new, by segment and type.
+    """
+    network, routes = containment.network, containment.survey.routes
     links: dict[int, list[Link]] = defaultdict(list)
     for link in chosen:
         for segment in dict.fromkeys(link.segments):
@@ -235,7 +243,7 @@ def segments_table(
                 network.node_id[network.segment_to[segment]], network.segment_length_m[segment],
                 network.segment_containment[segment] or "", [link.id for link in carried],
                 [f"{count}×{cable}" for cable, count in sorted(cables.items())],
-                fill_percent(survey, catalogue, network, segment, cables), actions.get(name, ()),
+                fill_of(containment, segment, laid.get(segment, {})).percent, actions.get(name, ()),
             )
         )  # fmt: skip
     return table(COLUMNS["segments"], rows)
@@ -250,19 +258,21 @@ def segment_actions(findings: Sequence[Finding]) -> dict[str, tuple[str, ...]]:
     return {segment: tuple(sorted(flags)) for segment, flags in actions.items()}
 
 
-def segment_classes(design: Design) -> list[str]:
+def segment_classes(
+    survey: Survey, catalogue: Catalogue, network: Network, links: Sequence[Link]
+) -> list[str]:
     """Return per segment the separation class that governs: of the cables there, else of those it may carry."""
-    allowed = design.survey.settings.design.cables or tuple(design.catalogue.cables)
-    entries = [design.catalogue.cables[c] for c in allowed if not design.catalogue.cables[c].legacy]
+    allowed = survey.settings.design.cables or tuple(catalogue.cables)
+    entries = [catalogue.cables[c] for c in allowed if not catalogue.cables[c].legacy]
     may_carry = min((c.separation_class for c in entries if c.separation_class), default="b")
     classes: dict[int, set[str]] = defaultdict(set)
-    for link in design.links:
+    for link in links:
         for run in link.runs:
             for segment in run.segments:
-                classes[segment].add(design.catalogue.cables[run.cable].separation_class)
+                classes[segment].add(catalogue.cables[run.cable].separation_class)
     return [
         min(filter(None, classes[s]), default="") if s in classes else may_carry
-        for s in range(design.network.segments)
+        for s in range(network.segments)
     ]
 
 

@@ -1,9 +1,10 @@
 """Tables behind a link's explanation: its cables stretch by stretch, what stands where, what else there is."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from estate.catalogue.tables import Catalogue
 from estate.links.link import BudgetLine, Link
 from estate.network.network import Network
 from estate.output.result import Table, table
@@ -37,12 +38,12 @@ def runs_table(links: Sequence[Link], network: Network) -> Table:
     return table(RUNS[:-1], rows)
 
 
-def equipment_table(design: Design) -> Table:
+def equipment_table(links: Sequence[Link], catalogue: Catalogue) -> Table:
     """One row per item of each link, in the order that it is met, with what feeds it."""
-    items = design.catalogue.items
+    items = catalogue.items
     rows = [
         (link.id, each.item, items[each.item].name, each.node, each.fed_by)
-        for link in design.links
+        for link in links
         for each in link.equipment
     ]
     return table(EQUIPMENT, rows)
@@ -74,14 +75,14 @@ def would_stand_table(design: Design) -> Table:
     return table(WOULD_STAND, rows)
 
 
-def link_facts_table(design: Design) -> Table:
+def link_facts_table(links: Sequence[Link], works: Mapping[int, float]) -> Table:
     """One row per link: its camera's feed, where that begins, and the works that it uses, in full."""
     rows = [
         (
             link.id, link.feed, link.fed_at,
-            sum(money for segment, money in design.works.items() if segment in link.segments),
+            sum(money for segment, money in works.items() if segment in link.segments),
         )
-        for link in design.links
+        for link in links
     ]  # fmt: skip
     return table(LINK_FACTS, rows)
 

@@ -7,8 +7,7 @@ import numpy as np
 
 from estate.catalogue.tables import Catalogue
 from estate.findings import Verdict
-from estate.links.camera import CameraFacts
-from estate.links.conditions import stream_mbps
+from estate.links.chosen import camera_mbps, port_w
 from estate.links.found import Found
 from estate.links.prices import PriceBook
 from estate.links.search import LinkSearch, kind_of
@@ -122,16 +121,6 @@ def cabinet_money(search: LinkSearch, site: SiteFacts) -> tuple[float, float]:
     listed = search.prices.item(search.catalogue.items["cabinet"]).value
     cost = 0.0 if site.existing else (listed if np.isnan(own) else own)
     return cost, 0.0 if points["power"][site.row] in POWERED else power
-
-
-def camera_mbps(camera: CameraFacts, catalogue: Catalogue) -> float:
-    """Return the camera's recorded stream [Mb/s], 0 where neither it nor its signal has a figure."""
-    return float(np.nan_to_num(stream_mbps(camera, catalogue)))
-
-
-def port_w(found: Found, catalogue: Catalogue) -> float:
-    """Return the power that the head's port must allocate to a link [W], 0 without PoE."""
-    return float(np.nan_to_num(catalogue.feeds[found.scheme.stages[0].feed].number("pse_w")))
 
 
 def _site(

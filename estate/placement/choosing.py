@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from estate.findings import NAN, Verdict
+from estate.installed.fill import Containment, containment_of
 from estate.links.found import Found
 from estate.links.search import LinkSearch
 from estate.placement.candidates import placement_task
@@ -28,6 +29,7 @@ class Chosen:
     found: list[Found]
     task: PlacementTask
     answer: PlacementAnswer
+    containment: Containment
 
 
 def choose(search: LinkSearch, progress: Progress) -> Chosen:
@@ -54,13 +56,14 @@ def choose(search: LinkSearch, progress: Progress) -> Chosen:
         found += found_links(searches[-1], progress, own)
     found = distinct(search, found)
     progress("choosing recorders and cabinets")
-    rooms = rooms_mm2(search.survey, search.catalogue, search.network)
+    containment = containment_of(search.survey, search.catalogue, search.network)
+    rooms = rooms_mm2(containment)
     first = placement_task(search, found, sections(searches, rooms), rooms)
     answer = solve_placement(first, progress)
     if answer.status == "interrupted":
-        return Chosen(found, first, bounded(answer, NAN, first.gap_percent))
+        return Chosen(found, first, bounded(answer, NAN, first.gap_percent), containment)
     bound = _bound(search, easiest, loose, first, answer, progress)
-    chosen = _within_room(search, searches, own, rooms, Chosen(found, first, answer), progress)
+    chosen = _within_room(search, searches, own, rooms, Chosen(found, first, answer, containment), progress)
     return replace(chosen, answer=bounded(chosen.answer, bound, first.gap_percent))
 
 
@@ -122,10 +125,9 @@ def _within_room(
     there are: a segment that is too full is held to what its number of cables may fill, any other to what several may,
     or to what is there now.
     """
-    where = (search.survey, search.catalogue, search.network)
     limits: dict[int, float] = {}
     for _ in range(ROUNDS):
-        full = overfull(*where, laid(chosen))
+        full = overfull(chosen.containment, laid(chosen))
         if not full or chosen.answer.status == "interrupted":
             break
         now = dict(areas(laid(chosen), search.catalogue, rooms))
@@ -140,7 +142,7 @@ def _within_room(
         found = distinct(search, [*chosen.found, *more])
         task = placement_task(search, found, sections(searches, rooms), rooms, limits)
         progress("choosing again within the room of containment")
-        chosen = Chosen(found, task, solve_placement(task, progress))
+        chosen = replace(chosen, found=found, task=task, answer=solve_placement(task, progress))
     return chosen
 
 

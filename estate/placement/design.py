@@ -1,12 +1,15 @@
 """The whole design: candidate links, the choice of recorders, one link per camera, findings."""
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from estate.catalogue.tables import Catalogue
 from estate.findings import Finding, numbered
+from estate.installed.fill import Containment
 from estate.links.camera import CameraFacts, camera_facts
 from estate.links.changes import Change, changes_for
+from estate.links.chosen import chosen_link, no_link
 from estate.links.conductor_faults import conductor_findings
 from estate.links.conductors import conductor_use
 from estate.links.cures import Cure
@@ -19,15 +22,16 @@ from estate.links.site import cabinet_sites, recorder_sites
 from estate.network.network import Network
 from estate.placement.cabinets import CabinetUse, Trunk
 from estate.placement.choosing import Chosen, choose
-from estate.placement.chosen import chosen_link, no_link
 from estate.placement.conflict import conflicts
 from estate.placement.cut_findings import cut_findings
 from estate.placement.cuts import Cut, single_cuts
 from estate.placement.explain import short
-from estate.placement.fill import fill_findings
+from estate.placement.fill_findings import fill_findings, new_cables_laid, recover_findings
 from estate.placement.findings import design_findings
 from estate.placement.mains_findings import near_mains_cures
 from estate.placement.others import Alternative, alternatives, link_heads, standing_cameras
+from estate.placement.places import segment_users
+from estate.placement.pull_findings import DesignedPull, designed_pulls, pull_findings
 from estate.placement.recorders import RecorderUse, recorders_used
 from estate.placement.task import PlacementAnswer
 from estate.placement.uplinks import cabinets_used, trunks_laid, uplink_links
@@ -51,6 +55,12 @@ class Design:
     """Proposed segments that are made, with their money, each once."""
     answer: PlacementAnswer
     findings: tuple[Finding, ...]
+    containment: Containment
+    """Ways for cable with the listed cables that lie in them."""
+    laid: Mapping[int, Counter[str]]
+    """New cables by segment and type."""
+    pulls: tuple[DesignedPull, ...]
+    """What pulling them takes, by pull section and type."""
     cures: tuple[Cure, ...] = ()
     """What would mend the segments too near mains, by segment, the cheapest first."""
     cabinets: tuple[CabinetUse, ...] = ()
@@ -106,6 +116,8 @@ def make_design(
     works = {s: task.works_cost[s] for s in sorted(works_built(task, answer))}
     cures = near_mains_cures(search, links)
     heads = [use.site.node for use in recorders]
+    containment, laid = chosen.containment, new_cables_laid(links)
+    pulls = designed_pulls(survey, network, catalogue, links)
     cuts = single_cuts(survey, network, links, heads)
     nearest = {k: m for k, (_, m) in misses.items()}
     changes = _changes(search, nearest, progress)
@@ -125,11 +137,16 @@ def make_design(
         findings=numbered(
             (
                 *_with_changes((*network.findings, *findings), changes),
-                *fill_findings(survey, catalogue, network, links),
+                *fill_findings(containment, laid, segment_users(links)),
+                *recover_findings(containment, laid),
+                *pull_findings(survey, network, catalogue, pulls),
                 *_conductor_findings(catalogue, links),
                 *cut_findings(network, prices, cuts, links, heads),
             )
         ),
+        containment=containment,
+        laid=laid,
+        pulls=pulls,
         cures=tuple(cures),
         cabinets=cabinets,
         trunks=tuple(trunks.values()),

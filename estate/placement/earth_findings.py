@@ -25,10 +25,10 @@ def earth_findings(search: LinkSearch, links: Sequence[Link]) -> list[Finding]:
     """Return the findings of links between earths, of metal containment that joins them, and of surges."""
     return [
         *link_earths(search, links),
-        *_presumed(search, links),
-        *_joining_routes(search, links),
+        *presumed(search, links),
+        *joining_routes(search, links),
         *_leaving_buildings(search),
-        *_supply_loops(search, links),
+        *supply_loops(search, links),
     ]
 
 
@@ -71,7 +71,7 @@ def _weight(found: EarthJudgement) -> tuple[Severity, Effect, Action]:
     return (Severity.FAULT if found.mixed else Severity.WATCH), Effect.DEGRADED, Action.PROTECT
 
 
-def _presumed(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
+def presumed(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
     """Yield one finding for all links whose earths outdoors rest on the nearest building's."""
     cameras = [link.camera for link in links if any(each.presumed for each in judged_link(search, link))]
     if cameras:
@@ -85,7 +85,7 @@ def _presumed(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def _joining_routes(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
+def joining_routes(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
     """Yield routes whose metal containment joins buildings of different earths, laid or used."""
     network = search.network
     used = {segment for link in links for segment in link.segments}
@@ -133,7 +133,7 @@ def _leaving_buildings(search: LinkSearch) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-def _supply_loops(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
+def supply_loops(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
     """Yield heads where the 0 V of a shared supply and several screens join the same cameras twice over."""
     shared: dict[str, list[Link]] = defaultdict(list)
     for link in links:

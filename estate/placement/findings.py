@@ -30,8 +30,8 @@ def design_findings(
         *_near_limits(links),
         *mains_findings(search, links, cures),
         *earth_findings(search, links),
-        *_hazardous(search, users),
-        *_recorder_room(search, recorders),
+        *hazardous(search, users),
+        *recorder_room(search, recorders),
         *supply_findings(search.survey, search.catalogue, links),
         *_installed(search),
         *_spares(search),
@@ -126,7 +126,7 @@ def _near_limits(links: Sequence[Link]) -> Iterator[Finding]:
             )  # fmt: skip
 
 
-def _hazardous(search: LinkSearch, users: Mapping[int, tuple[str, ...]]) -> Iterator[Finding]:
+def hazardous(search: LinkSearch, users: Mapping[int, tuple[str, ...]]) -> Iterator[Finding]:
     """Yield a danger finding for every hazardous route."""
     network = search.network
     for route in sorted(set(network.segment_route[network.segment_environment == "hazardous"].tolist())):
@@ -141,7 +141,7 @@ def _hazardous(search: LinkSearch, users: Mapping[int, tuple[str, ...]]) -> Iter
         )  # fmt: skip
 
 
-def _recorder_room(search: LinkSearch, recorders: Sequence[RecorderUse]) -> Iterator[Finding]:
+def recorder_room(search: LinkSearch, recorders: Sequence[RecorderUse]) -> Iterator[Finding]:
     """Yield existing recorders below the spare that is wanted."""
     wanted = search.settings.design.spare_percent
     for use in recorders:

@@ -6,9 +6,9 @@ from itertools import islice
 
 from estate.findings import Verdict
 from estate.links.alternatives import Known, Parts, known, other_links, parts
+from estate.links.chosen import chosen_link
 from estate.links.found import Found
 from estate.links.search import LinkSearch
-from estate.placement.chosen import chosen_link
 
 
 @dataclass(frozen=True, slots=True)

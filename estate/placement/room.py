@@ -6,37 +6,25 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 
 from estate.catalogue.tables import Catalogue
+from estate.findings import Verdict
+from estate.installed.fill import SEVERAL, Containment, cable_mm2, fill_of, limit_percent, section_mm2
 from estate.links.found import Found
-from estate.network.network import Network
-from estate.placement.fill import (
-    cable_mm2,
-    fill_limit_percent,
-    fill_percent,
-    section_mm2,
-    taken_percent,
-)
 from estate.placement.task import Areas
-from estate.survey.survey import Survey
-
-SEVERAL = 3
-"""From so many cables on the share that may be filled doesn't depend on their number."""
 
 
-def room_mm2(
-    survey: Survey, catalogue: Catalogue, network: Network, segment: int, cables: int = SEVERAL
-) -> float:
-    """Return what may still be laid in a segment by so many cables [mm²], NaN where that is not known."""
-    route = int(network.segment_route[segment])
-    if route < 0:
-        return float("nan")
-    limit = fill_limit_percent(network.segment_containment[segment], cables, catalogue)
-    percent = limit - taken_percent(survey, network, segment)
-    return max(section_mm2(survey, route) * percent / 100, 0.0) if not np.isnan(percent) else percent
+def room_mm2(containment: Containment, segment: int, cables: int = SEVERAL) -> float:
+    """Return what may still be laid in a segment that will have so many cables in all [mm²], NaN where not known.
+
+    Cables of unknown type there take as little as they could: what is laid beside them keeps verdict verify.
+    """
+    limit, taken = limit_percent(containment, segment, cables), fill_of(containment, segment).least_percent
+    percent = limit - taken
+    return max(section_mm2(containment, segment) * percent / 100, 0.0) if not np.isnan(percent) else percent
 
 
-def rooms_mm2(survey: Survey, catalogue: Catalogue, network: Network) -> dict[int, float]:
+def rooms_mm2(containment: Containment) -> dict[int, float]:
     """Return what several cables may still fill of each segment whose room is known [mm²]."""
-    every = {s: room_mm2(survey, catalogue, network, s) for s in range(network.segments)}
+    every = {s: room_mm2(containment, s) for s in range(containment.network.segments)}
     return {segment: room for segment, room in every.items() if not np.isnan(room)}
 
 
@@ -60,19 +48,14 @@ def areas(cables: Iterable[tuple[str, int]], catalogue: Catalogue, known: Iterab
     return tuple(sorted((segment, area) for segment, area in total.items() if not np.isnan(area)))
 
 
-def overfull(
-    survey: Survey, catalogue: Catalogue, network: Network, cables: Iterable[tuple[str, int]]
-) -> dict[int, float]:
-    """Return the segments that cables fill beyond what so many may, with what they may fill [mm²]."""
+def overfull(containment: Containment, cables: Iterable[tuple[str, int]]) -> dict[int, float]:
+    """Return the segments that new cables fill beyond what so many may, with what they may fill [mm²]."""
     laid: dict[int, Counter[str]] = defaultdict(Counter)
     for cable, segment in cables:
         laid[segment][cable] += 1
     full = {}
     for segment, here in sorted(laid.items()):
-        limit = fill_limit_percent(network.segment_containment[segment], here.total(), catalogue)
-        if fill_percent(survey, catalogue, network, segment, here) > limit + TOLERANCE_PERCENT:
-            full[segment] = room_mm2(survey, catalogue, network, segment, here.total())
+        fill = fill_of(containment, segment, here)
+        if fill.verdict is Verdict.OUTSIDE:
+            full[segment] = room_mm2(containment, segment, fill.cables)
     return full
-
-
-TOLERANCE_PERCENT = 1e-9

@@ -2,15 +2,16 @@
 
 import numpy as np
 
+from estate.catalogue.tables import Catalogue
 from estate.findings import NAN, Verdict
 from estate.links.camera import CameraFacts
+from estate.links.conditions import stream_mbps
 from estate.links.found import Found, Reuse, Stretch
 from estate.links.lines import governing, in_words, profile_note
 from estate.links.link import CableRun, Equipment, Link
 from estate.links.schemes import LOCAL
 from estate.links.search import LinkSearch, kind_of
 from estate.links.site import SiteFacts
-from estate.placement.candidates import camera_mbps, port_w
 
 NAN_LAST = float("inf")
 NEAR_SUPPLY = "volts max"
@@ -145,3 +146,13 @@ def no_link(camera: CameraFacts, why: str) -> Link:
         runs=(), nodes=(), segments=(), length_m=NAN, cable_length_m=NAN, equipment=(), lines=(),
         verdict=Verdict.NONE, limiting=why,
     )  # fmt: skip
+
+
+def camera_mbps(camera: CameraFacts, catalogue: Catalogue) -> float:
+    """Return the camera's recorded stream [Mb/s], 0 where neither it nor its signal has a figure."""
+    return float(np.nan_to_num(stream_mbps(camera, catalogue)))
+
+
+def port_w(found: Found, catalogue: Catalogue) -> float:
+    """Return the power that the head's port must allocate to a link [W], 0 without PoE."""
+    return float(np.nan_to_num(catalogue.feeds[found.scheme.stages[0].feed].number("pse_w")))

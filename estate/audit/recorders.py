@@ -1,0 +1,69 @@
+"""The recorders that installed links are recorded at, and what is too much for them."""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from estate.findings import Action, Effect, Finding, Severity
+from estate.links.link import Link
+from estate.links.search import LinkSearch
+from estate.placement.channels import channels_needed
+from estate.placement.findings import REMEDIES
+from estate.placement.recorders import NOT_GIVEN, RecorderUse
+
+PORTS = {"analogue": "channels_analogue", "ethernet": "channels_network"}
+
+
+def recorders_in_use(search: LinkSearch, links: Sequence[Link]) -> tuple[RecorderUse, ...]:
+    """Return the recorders that links are recorded at, and the existing ones that none is, in the order of points."""
+    uses = []
+    for site in search.sites[: search.recorders]:
+        own = [link for link in links if link.recorder == site.id and link.kind == "camera"]
+        if not own and not site.existing:
+            continue
+        given = float(search.survey.points["channels"][site.row])
+        needed = channels_needed(len(own), search.settings.design.spare_percent)
+        uses.append(
+            RecorderUse(
+                site=site,
+                model=NOT_GIVEN if np.isnan(given) else "existing",
+                channels=needed if np.isnan(given) else int(given),
+                used_analogue=sum(link.port == "analogue" for link in own),
+                used_network=sum(link.port == "ethernet" for link in own),
+                mbps=float(np.nansum([link.mbps for link in own])),
+                cost=0.0,
+            )
+        )
+    return tuple(uses)
+
+
+def overloads(search: LinkSearch, recorders: Sequence[RecorderUse]) -> Iterator[Finding]:
+    """Yield recorders with more cameras on record than they have channels for, of one kind or in all."""
+    for use in recorders:
+        used = {
+            "channels": use.used,
+            PORTS["analogue"]: use.used_analogue,
+            PORTS["ethernet"]: use.used_network,
+        }
+        for column, count in used.items():
+            limit = float(search.survey.points[column][use.site.row])
+            if count > limit:
+                yield _finding(
+                    search, use, count, limit, "Mb/s" if column == "mbps_max" else "channels", column
+                )
+        limit = float(search.survey.points["mbps_max"][use.site.row])
+        if use.mbps > limit:
+            yield _finding(search, use, use.mbps, limit, "Mb/s", "mbps_max")
+
+
+def _finding(
+    search: LinkSearch, use: RecorderUse, taken: float, limit: float, unit: str, column: str
+) -> Finding:
+    node = use.site.node
+    return Finding(
+        Severity.FAULT, Effect.PICTURE, Action.ENLARGE, "recorder", use.site.id,
+        f"recorder {use.site.id}: {taken:g} {unit} in use by the records, {limit:g} there are ({column})",
+        x=float(search.network.node_x[node]), y=float(search.network.node_y[node]),
+        measured=float(taken), limit=limit, unit=unit, source=f"declared, points.{column}",
+        remedy=REMEDIES[Action.ENLARGE],
+    )  # fmt: skip

@@ -1,0 +1,40 @@
+"""What `estate audit` prints."""
+
+from estate.output.result import Result
+from estate.output.told import counted
+
+FIRST = 5
+"""Facts to find out that are told; all of them are in survey.csv."""
+
+
+def told_audit(result: Result) -> list[str]:
+    """Say what an audit came to: links by verdict, cables judged and to be verified, what to find out first."""
+    summary = result.summary
+    links = ", ".join(f"{count} {word}" for word, count in summary["links"].items() if count)
+    cables = ", ".join(f"{count} {word.replace('_', ' ')}" for word, count in summary["cables"].items())
+    lines = [
+        f"cables: {cables}; of those in links {summary['judged']} judged, {summary['verify']} to be verified",
+        f"cameras: {summary['linked']} of {summary['cameras']} with a link on record ({links})",
+        *(
+            f"recorder {row['recorder']}: {row['used']} of {row['channels']} channels "
+            f"({row['used_analogue']} analogue, {row['used_network']} network), {row['status']}"
+            for row in result.tables["recorders"].records()
+        ),
+        *_first(result),
+    ]
+    return [*lines, *result.notes]
+
+
+def _first(result: Result) -> list[str]:
+    """Name the facts that settle most, where they are and how to find them out."""
+    rows = sorted(result.tables["survey"].records(), key=lambda row: row["rank"])
+    if not rows:
+        return []
+    told = [f"to find out first, of {counted(len(rows), 'fact')} that decide links:"]
+    for row in rows[:FIRST]:
+        place = f", {row['building']}" if row["building"] else ""
+        settles = counted(row["verdicts"], "verdict")
+        told.append(
+            f"  {row['rank']}. {row['fact']} of {row['subject']}{place}: {row['test']} (settles {settles})"
+        )
+    return told
