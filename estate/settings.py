@@ -123,7 +123,7 @@ PriceTable = Mapping[str, float]
 
 BILL_ITEMS = (
     "pit-new", "pit-entered", "entry-new", "entry-used", "test-labels", "test-fixed-part", "test-loop", "test-volts",
-    "test-volts-max", "test-video", "test-screen", "test-fibre-loss", "test-trace", "test-channel-loss", "records",
+    "test-volts-max", "test-video", "test-video-detail", "test-screen", "test-fibre-loss", "test-trace", "test-channel-loss", "records",
 )  # fmt: skip
 """Items of the bill that don't weigh in the choice of links: they have a rate where the user gives one."""
 

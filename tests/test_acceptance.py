@@ -56,12 +56,14 @@ def test_power_pair_by_night(tmp_path):
 
 
 def test_video_level_and_screens_of_composite_on_coax(tmp_path):
-    """1 V sent; the loss is the link's own line, and dB are a ratio of volts."""
+    """1 V sent (ITU-R BT.1700); the loss is the link's own line, and dB are a ratio of volts."""
     toml = LOCAL + EXACT + '[design]\nmethods = ["coax-local"]\ncables = ["rg59-cu"]\n'
     point = camera("C", 200, 0, signal="composite")
     rows = due_in(tmp_path, toml, [point, recorder("R", 0, 0)], 200.0)
     (link,) = read_csv(tmp_path / "out" / "design" / "links.csv")
-    video = one(rows, "video")
+    level = one(rows, "video")
+    assert (level["expected"], level["limit"], level["record"]) == ("1.0", "0.7", "video_vpp")
+    video = one(rows, "video detail")
     assert float(video["expected"]) == pytest.approx(10 ** (-float(link["loss_db"]) / 20), abs=0.002)
     assert float(video["limit"]) == pytest.approx(0.9 * float(video["expected"]), abs=0.002)
     screen = one(rows, "screen")

@@ -66,7 +66,7 @@ def write_workbook(path: Path, result: Result, bill: Bill) -> None:
         page.cover()
         for name, title in SHEETS.items():
             each = result.tables.get(name)
-            if each is not None and (each.rows or name != "draft"):
+            if each is not None and (each.rows or name == "findings"):
                 page.sheet(name, title, _without_money(name, each))
             if name == BEFORE_BILL and bill.table.rows:
                 page.bill(bill)
