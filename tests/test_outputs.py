@@ -31,7 +31,7 @@ COLUMNS = {
     "findings": "finding,severity,effect,action,subject_kind,subject,x,y,measured,limit,unit,source,text,remedy,cost,"
     "cameras",
     "cuts": "subject_kind,subject,cameras_lost,cameras_stranded,cameras",
-    "terminations": "link,end,conductor,pair,terminal,purpose,strip_mm",
+    "terminations": "link,end,conductor,pair,terminal,purpose,strip_mm,number",
     "alternatives": "camera,rank,head,method,cable_length_m,cost,margin_percent,avoids",
     "survey": "rank,subject_kind,subject,fact,test,verdicts,cameras,building",
     "programme": "order,remedy,subject,action,cost,cost_total,cameras,cameras_total",

@@ -1,14 +1,17 @@
 """The schedules: lengths that add up, rows that lack facts, texts that stay texts."""
 
 import csv
+import warnings
 
 import openpyxl
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estate import workflow
-from estate.output.result import Table
+from estate.output.bill_file import BILL, Bill
+from estate.output.result import Result, Table
+from estate.output.schedules import write_workbook
 from estate.output.store import write_csv
 from estate.survey.cells import as_meant, harmless
 from estate.survey.csv_file import read_csv as read_layer
@@ -175,6 +178,37 @@ def _is_number(cell):
     except ValueError:
         return False
     return True
+
+
+HOSTILE = st.builds(
+    lambda a, b: a + b,
+    st.sampled_from(
+        ["=", "{=", "http://", "mailto:a@b", "internal:Cover!A1", "1e5", "<b>", "&D", "_x0041_", ""]
+    ),
+    st.text(st.characters(exclude_categories=["C", "Zl", "Zp"]), max_size=10),
+)
+
+
+@settings(max_examples=25, deadline=None)
+@given(HOSTILE, HOSTILE)
+def test_a_workbook_holds_any_text_as_text(tmp_path_factory, title, name):
+    """Read back with openpyxl: no formula, no address, no number, the same letters."""
+    path = tmp_path_factory.mktemp("xlsx") / "schedules.xlsx"
+    tables = {"links": Table(("link", "length_m"), ((name, 1.5),)), "quantities": Table(("item",), ())}
+    estate = {"title": title, "number": name, "revision": name, "date": name, "currency": name}
+    empty = Result("design", "0", estate, {}, "", "", {}, tables, {}, (name,), (name,))
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        write_workbook(
+            path, empty, Bill(Table(BILL, ((name,) * 4 + (1, None, None),)), priced=True, unrated=())
+        )
+    for sheet in openpyxl.load_workbook(path):
+        for cell in (cell for row in sheet for cell in row if cell.value is not None):
+            assert cell.data_type in ("s", "n")
+            assert cell.hyperlink is None
+    links = openpyxl.load_workbook(path)["Links"]
+    assert (links["A2"].value or "") == name
+    assert links["A2"].data_type == ("s" if name else "n")
 
 
 def test_titles_are_no_codes_in_a_printed_header(tmp_path):

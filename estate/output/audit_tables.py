@@ -71,7 +71,9 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
         "link_facts": link_facts_table(links, {}),
         "runs": runs,
         "equipment": equipment_table(links, audit.catalogue),
-        "terminations": terminations_table(links, audit.catalogue, network.node_id.tolist()),
+        "terminations": terminations_table(
+            links, audit.catalogue, network.node_id.tolist(), runs.column("number")
+        ),
         "survey": survey_table(audit),
         "assets": assets_table(audit),
         "schedule_cameras": cameras_table(survey, network, links),

@@ -92,7 +92,7 @@ def _draw(space: Any, result: Result) -> None:
         if text:
             place = shapely.from_wkt(text)
             space.add_point((place.x, place.y), dxfattribs={"layer": "FINDINGS"})
-            _text(space, f"{row['finding']} {row['text']}", place, "FINDINGS-TEXT")
+            _text(space, f"{row['finding']} {row['action']}", place, "FINDINGS-TEXT")
 
 
 def _routes(space: Any, result: Result) -> None:

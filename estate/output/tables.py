@@ -78,7 +78,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         "source", "text", "remedy", "cost", "cameras",
     ),
     "cuts": ("subject_kind", "subject", "cameras_lost", "cameras_stranded", "cameras"),
-    "terminations": ("link", "end", "conductor", "pair", "terminal", "purpose", "strip_mm"),
+    "terminations": ("link", "end", "conductor", "pair", "terminal", "purpose", "strip_mm", "number"),
     "budget_notes": BUDGET_NOTES,
     "link_facts": LINK_FACTS,
     "runs": RUNS,
@@ -135,7 +135,9 @@ def design_tables(design: Design, bill: Sequence[BillLine], due: Sequence[Accept
         "misses": misses_table(design),
         "would_stand": would_stand_table(design),
         "phases": phases_table(design),
-        "terminations": terminations_table(design.links, design.catalogue, design.network.node_id.tolist()),
+        "terminations": terminations_table(
+            design.links, design.catalogue, design.network.node_id.tolist(), runs.column("number")
+        ),
         "cores": cores_table(design, runs),
         "quantities": quantities_table(bill),
         "tests": tests_table(design, due, runs),
