@@ -127,6 +127,15 @@ def test_a_file_that_is_no_drawing_is_a_problem(tmp_path):
     assert any(p.file == "site.dxf" and "DXF" in p.expected for p in raised.value.problems)
 
 
+@pytest.mark.parametrize("share", [0.1, 0.35, 0.6, 0.85, 0.99])
+def test_a_drawing_cut_short_is_a_problem(tmp_path, share):
+    folder = drawn_estate(tmp_path / "e")
+    whole = (folder / "site.dxf").read_bytes()
+    (folder / "site.dxf").write_bytes(whole[: int(share * len(whole))])
+    with pytest.raises(InputError):
+        read_survey(folder)
+
+
 def test_blocks_are_taken_apart_and_layer_0_is_the_blocks(tmp_path):
     folder = drawn_estate(tmp_path / "e")
     document = ezdxf.readfile(folder / "site.dxf")

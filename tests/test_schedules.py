@@ -119,6 +119,23 @@ def test_workbook_is_ready_for_people(estate):
     assert "cost" not in [cell.value for sheet in book for cell in sheet[1]], "money stands in the bill only"
 
 
+def test_an_audit_has_schedules_of_what_is_installed(tmp_path):
+    routes = [line("A", (0, 0), (60, 0), containment="duct")]
+    points = [
+        camera("C", 60, 0, signal="composite", height_m=3, load_w=3, load_night_w=4),
+        recorder("R", 0, 0),
+    ]
+    cables = [{"id": "K7", "from": "R", "to": "C", "camera": "C", "status": "in_use", "cable": "rg59-cu", "joints": 1,
+               "method": "coax-local", "routes": "A", "length_m": 71}]  # fmt: skip
+    folder = write_estate(tmp_path, LOCAL, routes=routes, points=points, cables=cables)
+    _, _, out = workflow.audit(folder)
+    (row,) = read_csv(out / "schedule_cables.csv")
+    assert (row["number"], row["status"], row["joints"]) == ("K7", "installed, used", "1.0")
+    assert (row["plan_m"], row["vertical_m"], row["design_m"]) == ("60.0", "", "71.0")
+    assert "Bill" not in openpyxl.load_workbook(out / "schedules.xlsx").sheetnames
+    assert not (out / "bill.csv").exists()
+
+
 # Texts that would run
 
 texts = st.text(min_size=0, max_size=12) | st.builds(

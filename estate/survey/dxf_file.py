@@ -28,6 +28,9 @@ CURVES = ("LINE", "LWPOLYLINE", "POLYLINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE"
 FLAT_M = 0.01
 """A curve is drawn as chords that stay this near to it [m]."""
 
+BROKEN = (OSError, ValueError, LookupError, TypeError, AttributeError, StopIteration, RuntimeError)
+"""What reading a damaged drawing can raise."""
+
 DEEPEST = 8
 """Blocks within blocks that are looked into."""
 
@@ -64,24 +67,26 @@ def open_drawing(
     import ezdxf  # noqa: PLC0415  only this format needs it
 
     try:
-        document = ezdxf.readfile(path)
-    except (OSError, ezdxf.DXFError, UnicodeDecodeError, ValueError) as error:
-        return None, [Problem(path.name, f"a readable DXF ({error})", fix="save it again as DXF")]
+        return _opened(ezdxf.readfile(path), path, estate_unit_m, as_points), []
+    except (ezdxf.DXFError, *BROKEN) as error:
+        text = str(error) or type(error).__name__
+        return None, [Problem(path.name, f"a readable DXF ({text})", fix="save it again as DXF")]
+
+
+def _opened(document: Any, path: Path, estate_unit_m: float, as_points: frozenset[str]) -> CadDrawing:
     number = int(document.header.get("$INSUNITS", 0))
     drawing_unit_m = UNIT_M.get(number)
     factor = 1.0 if drawing_unit_m is None else drawing_unit_m / estate_unit_m
     said = (
-        f"units {UNIT_NAMES[number]}" if number in UNIT_NAMES
+        f"units {UNIT_NAMES[number]}"
+        if number in UNIT_NAMES
         else "no unit in its header: taken to be in the estate's unit"
-    )  # fmt: skip
-    skipped: dict[str, Counter[str]] = {}
-    objects = list(
-        _objects(
-            document.modelspace(), factor, FLAT_M / (estate_unit_m * factor), as_points, skipped, path.stem
-        )
     )
+    skipped: dict[str, Counter[str]] = {}
+    flat = FLAT_M / (estate_unit_m * factor)
+    objects = list(_objects(document.modelspace(), factor, flat, as_points, skipped, path.stem))
     layers = tuple(sorted({*(layer.dxf.name for layer in document.layers), *(o.layer for o in objects)}))
-    return CadDrawing(path.name, objects, layers, (said,), skipped), []
+    return CadDrawing(path.name, objects, layers, (said,), skipped)
 
 
 def _objects(
