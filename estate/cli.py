@@ -245,19 +245,28 @@ def audit(
     click.option(
         "--from", "source", type=click.Path(path_type=Path), help="Result folder or result.json to draw."
     ),
+    click.option(
+        "--priced", is_flag=True, help="Fill the bill with your own rates; without it, it has none."
+    ),
     OUT,
     OVERWRITE,
     QUIET,
 )
-def draw(folder: Path, source: Path | None, out: Path | None, *, overwrite: bool, quiet: bool) -> None:
-    """Draw plan, workbook and page of a saved result again, without solving.
+def draw(
+    folder: Path, source: Path | None, out: Path | None, *, priced: bool, overwrite: bool, quiet: bool
+) -> None:
+    """Draw plan, schedules, bill and page of a saved result again, without solving.
 
     Takes --from, else FOLDER/out/design, else FOLDER/out/audit; writes FOLDER/out/drawings unless --out is given.
     """
     from estate import workflow  # noqa: PLC0415  slow
+    from estate.output.bill_file import bill_of, told_bill  # noqa: PLC0415
 
-    _, target = workflow.draw(folder, source, out, overwrite=overwrite, progress=progress_for(quiet=quiet))
-    tell([f"written to {target}"], quiet=quiet)
+    result, target = workflow.draw(
+        folder, source, out, priced=priced, overwrite=overwrite, progress=progress_for(quiet=quiet)
+    )
+    bill = told_bill(bill_of(result, priced=priced), result.estate["currency"])
+    tell([*bill, f"written to {target}"], quiet=quiet)
 
 
 @main.command()

@@ -31,8 +31,10 @@ from estate.placement.design import Design, link_search, make_design
 from estate.placement.others import Alternative, Beaten, beaten, standing
 from estate.placement.phases import phase_problems
 from estate.settings import read_settings
+from estate.survey.estate_package import write_estate_geopackage
 from estate.survey.layers_out import write_layers
 from estate.survey.read import SETTINGS_FILE, input_hashes, read_survey
+from estate.survey.shared_files import PACKAGE
 from estate.survey.survey import Survey
 from estate.survey.template import write_template
 
@@ -219,6 +221,7 @@ def save(
     with replaced_folder(target, overwrite=overwrite) as draft:
         (draft / "layers").mkdir()
         write_layers(survey, draft / "layers")
+        write_estate_geopackage(survey, draft / PACKAGE)
         write_result(draft, result, clock.seconds, progress)
 
 
@@ -227,15 +230,19 @@ def draw(
     source: Path | None = None,
     out: Path | None = None,
     *,
+    priced: bool = False,
     overwrite: bool = False,
     progress: Progress = silent,
 ) -> tuple[Result, Path]:
-    """Draw a saved result again: `source`, else out/design, else out/audit; written to out/drawings."""
+    """Draw a saved result again: `source`, else out/design, else out/audit; written to out/drawings.
+
+    `priced` puts the user's rates into the bill, which has none else.
+    """
     target = out or folder / "out" / "drawings"
     check_target(target, overwrite=overwrite)
     result = read_result(source or saved_result(folder))
     with replaced_folder(target, overwrite=overwrite) as draft:
-        write_drawings(draft, result, {}, progress)
+        write_drawings(draft, result, {}, progress, priced=priced)
     return result, target
 
 

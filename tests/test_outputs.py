@@ -31,13 +31,13 @@ COLUMNS = {
     "findings": "finding,severity,effect,action,subject_kind,subject,x,y,measured,limit,unit,source,text,remedy,cost,"
     "cameras",
     "cuts": "subject_kind,subject,cameras_lost,cameras_stranded,cameras",
-    "terminations": "link,end,conductor,pair,terminal,purpose,strip_mm",
+    "terminations": "link,end,conductor,pair,terminal,purpose,strip_mm,number",
     "alternatives": "camera,rank,head,method,cable_length_m,cost,margin_percent,avoids",
     "survey": "rank,subject_kind,subject,fact,test,verdicts,cameras,building",
     "programme": "order,remedy,subject,action,cost,cost_total,cameras,cameras_total",
     "cores": "cable,core,link,from,to",
     "phases": "phase,step,subject_kind,subject,length_m,cost",
-    "quantities": "item,description,unit,quantity,rate,amount",
+    "quantities": "item,description,unit,quantity,rate,amount,heading,rate_from",
 }
 
 
@@ -138,7 +138,9 @@ def test_names_that_would_run_are_harmless(tmp_path):
     assert "<script>alert" not in page
     assert "<b>$y" not in page
     book = openpyxl.load_workbook(out / "schedules.xlsx")
-    assert not [c for sheet in book for row in sheet for c in row if c.data_type == "f"]
+    formulas = [c for sheet in book for row in sheet for c in row if c.data_type == "f"]
+    assert {c.parent.title for c in formulas} == {"Bill"}
+    assert {c.column_letter for c in formulas} == {"G"}
 
 
 def test_local_coordinates_give_no_geojson(tmp_path):

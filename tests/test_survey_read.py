@@ -300,7 +300,7 @@ def wkt_routes(text):
 @pytest.mark.parametrize(
     ("files", "place", "says"),
     [
-        ({"routes_csv": None}, ("routes", None, "", ""), "routes.geojson, .csv or .gpkg"),
+        ({"routes_csv": None}, ("routes", None, "", ""), "routes.geojson, .csv, .gpkg or .shp"),
         ({"points_csv": "id,kind,x,y\n"}, ("points.csv", None, "", ""), "at least one feature"),
         ({"points_csv": b""}, ("points.csv", None, "", ""), "at least one feature"),
         ({"cables_csv": "id,from,to\n"}, ("cables.csv", None, "", ""), "at least one feature"),

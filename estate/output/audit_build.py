@@ -22,6 +22,7 @@ from estate.output.build import (
     worst_cuts,
 )
 from estate.output.cautions import CAUTIONS
+from estate.output.lacking import draft_note
 from estate.output.programme_told import programme_notes, programme_summary, rests_on_invented
 from estate.output.records_table import completeness_summary
 from estate.output.result import Result, Table
@@ -38,11 +39,11 @@ def audit_result(audit: Audit) -> Result:
         drawing=plain(asdict(survey.settings.drawing)),
         crs=survey.crs or "",
         crs_wkt=survey.crs_wkt,
-        summary=audit_summary(audit, tables["assumptions"]),
+        summary={**audit_summary(audit, tables["assumptions"]), "draft_rows": len(tables["draft"].rows)},
         tables=tables,
         layers=audit_layers(audit, tables),
         cautions=CAUTIONS,
-        notes=tuple(notes(audit)),
+        notes=tuple(filter(None, (*notes(audit), draft_note(tables["draft"])))),
     )
 
 

@@ -11,9 +11,14 @@ from estate.installed.rows import UNKNOWN
 from estate.links.link import Link
 from estate.output.cabinets import CABINETS
 from estate.output.containment_table import containment_table
+from estate.output.lacking import draft_table
+from estate.output.numbering import numbered_runs
 from estate.output.records_table import completeness_table, records_table
 from estate.output.remedy_tables import cured_tables
 from estate.output.result import Table, table
+from estate.output.schedule_cables import cables_table
+from estate.output.schedule_cameras import cameras_table
+from estate.output.schedule_ways import ways_table
 from estate.output.tables import (
     COLUMNS,
     budget_table,
@@ -50,8 +55,15 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
     told = [told_link(each) for each in audit.installed]
     sure = [link for link in told if UNKNOWN not in (link.method, link.feed, *link.cables)]
     classes = segment_classes(survey, audit.catalogue, network, links)
+    told_links = links_table(told, network)
+    runs = numbered_runs(
+        runs_table(told, network),
+        told_links,
+        survey.settings.drawing.numbering,
+        survey.settings.estate.number,
+    )
     filled = {
-        "links": _with(links_table(told, network), LINKS_MORE, [_more(each) for each in audit.installed]),
+        "links": _with(told_links, LINKS_MORE, [_more(each) for each in audit.installed]),
         "budget": _with(budget_table(links), ("assumed",), _assumed_by_line(audit.installed)),
         "recorders": recorders_table(audit.recorders),
         "cabinets": cabinets_table(audit),
@@ -64,16 +76,29 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
         "cuts": cuts_table(audit.cuts),
         "budget_notes": budget_notes_table(links),
         "link_facts": link_facts_table(told, {}),
-        "runs": runs_table(told, network),
+        "runs": runs,
         "equipment": equipment_table(told, audit.catalogue),
-        "terminations": terminations_table(sure, audit.catalogue, network.node_id.tolist()),
+        "terminations": terminations_table(
+            sure, audit.catalogue, network.node_id.tolist(), _numbers_of(sure, runs)
+        ),
         "survey": survey_table(audit),
         "assets": assets_table(audit),
+        "schedule_cameras": cameras_table(survey, network, told),
+        "schedule_cables": cables_table(survey, audit.catalogue, network, told, runs, ()),
     }
+    filled["schedule_ways"] = ways_table(audit.containment, told, {}, (), filled["proximity"])
+    filled["draft"] = draft_table(filled)
     named = {
         name: filled.get(name, Table(columns)) for name, columns in {**COLUMNS, "assets": ASSETS}.items()
     }
     return {**named, **cured_tables(audit.cured)}
+
+
+def _numbers_of(links: Sequence[Link], runs: Table) -> list[str]:
+    """Return the numbers of the cables of some links, in the order of the runs."""
+    wanted = {link.id for link in links}
+    pairs = zip(runs.column("link"), runs.column("number"), strict=True)
+    return [number for link, number in pairs if link in wanted]
 
 
 def _with_repeaters(audit: Audit, segments: Table) -> Table:

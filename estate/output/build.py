@@ -15,11 +15,14 @@ from estate.findings import Action, Finding, Severity, Verdict, numbered
 from estate.installed.fill import containment_of
 from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
-from estate.output.bill import BillLine, bill_lines, by_heading, total
+from estate.output.bill import by_heading, total, whole_bill
+from estate.output.bill_line import BillLine
 from estate.output.cautions import CAUTIONS
 from estate.output.containment_table import containment_table
+from estate.output.lacking import draft_note
 from estate.output.result import Result, Table, table
 from estate.output.tables import COLUMNS, design_tables, findings_table, proximity_table, segments_table
+from estate.output.tests_due import tests_due
 from estate.placement.cuts import Cut
 from estate.placement.design import Design
 from estate.settings import Settings
@@ -32,8 +35,9 @@ ASSUMPTION_COLUMNS = ("subject", "value", "count", "kind")
 def design_result(design: Design) -> Result:
     """Return everything a design says, ready to be written, drawn and read again."""
     survey = design.survey
-    bill = bill_lines(design)
-    tables = {**design_tables(design, bill), "assumptions": assumptions_table(survey, bill)}
+    due = tests_due(design)
+    bill = whole_bill(design, due)
+    tables = {**design_tables(design, bill, due), "assumptions": assumptions_table(survey, bill)}
     return Result(
         command="design",
         version=__version__,
@@ -41,18 +45,21 @@ def design_result(design: Design) -> Result:
         drawing=plain(asdict(survey.settings.drawing)),
         crs=survey.crs or "",
         crs_wkt=survey.crs_wkt,
-        summary=design_summary(design, bill, tables["assumptions"]),
+        summary={
+            **design_summary(design, bill, tables["assumptions"]),
+            "draft_rows": len(tables["draft"].rows),
+        },
         tables=tables,
         layers=design_layers(design, tables),
         cautions=CAUTIONS,
-        notes=tuple(notes(design, bill)),
+        notes=tuple(filter(None, (*notes(design, bill), draft_note(tables["draft"])))),
     )
 
 
 def notes(design: Design, bill: Sequence[BillLine]) -> list[str]:
     """Return what must be stamped on every output of this design."""
     stamped = []
-    if any(line.rate.invented for line in bill):
+    if any(line.is_invented for line in bill):
         stamped.append("Costs rest on invented rates: they rank alternatives, they are no prices.")
     if not design.survey.settings.phases.names and _gives_phases(design.survey):
         stamped.append(
@@ -97,7 +104,7 @@ def design_summary(design: Design, bill: Sequence[BillLine], assumptions: Table)
         "objective": design.survey.settings.design.objective,
         "objective_value": _number(answer.objective_value),
         "cost": {"total": float(total(bill)), **headings},
-        "cost_rests_on_invented_rates": any(line.rate.invented for line in bill),
+        "cost_rests_on_invented_rates": any(line.is_invented for line in bill),
         "cable_m": _number(
             sum(run.cable_length_m for link in design.links for run in link.runs if not run.shared)
         ),
@@ -157,7 +164,7 @@ def assumptions_table(survey: Survey, bill: Sequence[BillLine] = ()) -> Table:
     rows += [
         (f"rate of {line.item}", f"{line.rate.value:g} per {line.unit}", None, "invented")
         for line in bill
-        if line.rate.invented
+        if line.rate is not None and line.is_invented
     ]
     return table(ASSUMPTION_COLUMNS, rows)
 
@@ -217,6 +224,9 @@ def drawing_layers(
         "findings": Table(register.columns, register.rows, places),
         "mains": plain_layer(survey.mains, ("id", "kind", "placement")),
         "buildings": plain_layer(survey.buildings, ("id", "name")),
+        "backdrop": Table(
+            ("kind",), tuple((s.geom_type,) for s in survey.backdrop), tuple(map(wkt, survey.backdrop))
+        ),
     }
 
 

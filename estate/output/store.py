@@ -11,6 +11,7 @@ from typing import Any
 
 from estate.errors import OutputRefused
 from estate.output.result import Table
+from estate.survey.cells import harmless
 
 MARK = "run.json"
 """The file by which a folder is known as written by this program."""
@@ -62,7 +63,7 @@ def write_csv(path: Path, table: Table) -> None:
     """Write one table as CSV (RFC 4180, UTF-8); text that a spreadsheet would run as a formula is quoted off."""
     with path.open("w", encoding="utf-8", newline="") as stream:
         writer = csv.writer(stream)
-        writer.writerow(table.columns)
+        writer.writerow([harmless(column) for column in table.columns])
         writer.writerows([_cell(value) for value in row] for row in table.rows)
 
 
@@ -71,9 +72,7 @@ def _cell(value: Any) -> Any:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
-        return f"'{value}"
-    return value
+    return harmless(value) if isinstance(value, str) else value
 
 
 def write_json(path: Path, content: Any) -> None:

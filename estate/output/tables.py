@@ -12,13 +12,21 @@ from estate.installed.fill import Containment, fill_of
 from estate.links.link import BudgetLine, Link
 from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
-from estate.output.bill import BillLine
+from estate.output.bill_line import BillLine
 from estate.output.cabinets import CABINETS, CORES, cabinets_table, cores_table
 from estate.output.containment_table import CONTAINMENT, containment_table
+from estate.output.lacking import DRAFT, draft_table
+from estate.output.numbering import numbered_runs
 from estate.output.records_table import COMPLETENESS, RECORDS
 from estate.output.remedy_tables import PROGRAMME
 from estate.output.result import Table, table
+from estate.output.schedule_cables import CABLES, cables_table
+from estate.output.schedule_cameras import CAMERAS, cameras_table
+from estate.output.schedule_equipment import EQUIPMENT_PLACES, equipment_places_table
+from estate.output.schedule_power import POWER, power_table
+from estate.output.schedule_ways import WAYS, ways_table
 from estate.output.terminations import terminations_table
+from estate.output.tests_due import TESTS, tests_table
 from estate.output.way_tables import (
     ALTERNATIVES,
     BUDGET_NOTES,
@@ -36,6 +44,7 @@ from estate.output.way_tables import (
     told_lines,
     would_stand_table,
 )
+from estate.placement.acceptance import Acceptance
 from estate.placement.cuts import Cut
 from estate.placement.design import Design
 from estate.placement.phases import phase_steps
@@ -70,7 +79,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         "source", "text", "remedy", "cost", "cameras",
     ),
     "cuts": ("subject_kind", "subject", "cameras_lost", "cameras_stranded", "cameras"),
-    "terminations": ("link", "end", "conductor", "pair", "terminal", "purpose", "strip_mm"),
+    "terminations": ("link", "end", "conductor", "pair", "terminal", "purpose", "strip_mm", "number"),
     "budget_notes": BUDGET_NOTES,
     "link_facts": LINK_FACTS,
     "runs": RUNS,
@@ -84,14 +93,28 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "programme": PROGRAMME,
     "cores": CORES,
     "phases": ("phase", "step", "subject_kind", "subject", "length_m", "cost"),
-    "quantities": ("item", "description", "unit", "quantity", "rate", "amount"),
+    "quantities": ("item", "description", "unit", "quantity", "rate", "amount", "heading", "rate_from"),
+    "tests": TESTS,
+    "schedule_cameras": CAMERAS,
+    "schedule_cables": CABLES,
+    "schedule_ways": WAYS,
+    "schedule_equipment": EQUIPMENT_PLACES,
+    "schedule_power": POWER,
+    "draft": DRAFT,
 }  # fmt: skip
 
 
-def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
+def design_tables(design: Design, bill: Sequence[BillLine], due: Sequence[Acceptance]) -> dict[str, Table]:
     """Return every table of a design by name; those that a design does not fill have their columns only."""
+    links, drawing = links_table(design.links, design.network), design.survey.settings.drawing
+    runs = numbered_runs(
+        runs_table(design.links, design.network),
+        links,
+        drawing.numbering,
+        design.survey.settings.estate.number,
+    )
     filled = {
-        "links": links_table(design.links, design.network),
+        "links": links,
         "budget": budget_table(design.links),
         "recorders": recorders_table(design.recorders),
         "cabinets": cabinets_table(design),
@@ -107,17 +130,36 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
         "cuts": cuts_table(design.cuts),
         "budget_notes": budget_notes_table(design.links),
         "link_facts": link_facts_table(design.links, design.works),
-        "runs": runs_table(design.links, design.network),
+        "runs": runs,
         "equipment": equipment_table(design.links, design.catalogue),
         "alternatives": alternatives_table(design),
         "misses": misses_table(design),
         "would_stand": would_stand_table(design),
         "phases": phases_table(design),
-        "terminations": terminations_table(design.links, design.catalogue, design.network.node_id.tolist()),
-        "cores": cores_table(design),
+        "terminations": terminations_table(
+            design.links, design.catalogue, design.network.node_id.tolist(), runs.column("number")
+        ),
+        "cores": cores_table(design, runs),
         "quantities": quantities_table(bill),
+        "tests": tests_table(design, due, runs),
     }
+    filled |= schedule_tables(design, runs, filled["proximity"], due)
+    filled["draft"] = draft_table(filled)
     return {name: filled.get(name, Table(columns)) for name, columns in COLUMNS.items()}
+
+
+def schedule_tables(
+    design: Design, runs: Table, proximity: Table, due: Sequence[Acceptance]
+) -> dict[str, Table]:
+    """Return the schedules of a tender; each has a column `lacks` for the facts that its rows are without."""
+    survey, catalogue, network, links = design.survey, design.catalogue, design.network, design.links
+    return {
+        "schedule_cameras": cameras_table(survey, network, links),
+        "schedule_cables": cables_table(survey, catalogue, network, links, runs, due),
+        "schedule_ways": ways_table(design.containment, links, design.laid, tuple(design.works), proximity),
+        "schedule_equipment": equipment_places_table(design),
+        "schedule_power": power_table(design),
+    }
 
 
 def links_table(links: Sequence[Link], network: Network) -> Table:
@@ -293,11 +335,11 @@ def phases_table(design: Design) -> Table:
 
 
 def quantities_table(bill: Sequence[BillLine]) -> Table:
-    """The bill; rates that are invented are left blank, with their amounts."""
+    """The bill; rates that are invented are left blank, with their amounts, and `rate_from` says so."""
     rows = [
         (
-            line.item, line.description, line.unit, line.quantity,
-            None if line.rate.invented else line.rate.value, None if line.rate.invented else float(line.amount),
+            line.item, line.description, line.unit, line.quantity, line.own_rate,
+            None if line.own_rate is None else float(line.amount), line.heading, line.rate_from,
         )
         for line in bill
     ]  # fmt: skip

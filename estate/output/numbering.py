@@ -1,0 +1,85 @@
+"""The numbers of the cables: made once, for schedules and drawings alike."""
+
+import itertools
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from estate.number_pattern import filled
+from estate.output.result import Result, Table
+
+PLAIN, PLAIN_POWER = "{link}.{stretch}", "{link}.{stretch}P"
+"""Numbers where no pattern is set; a trunk or an installed cable keeps its own id."""
+
+_KINDS = {"signal": "C", "power": "P"}
+TRUNK_KIND = "T"
+
+
+def numbered_runs(runs: Table, links: Table, pattern: str, project: str) -> Table:
+    """Return the runs with a column `number`: the number of each row's cable.
+
+    A trunk has one number in all runs that share it. A cable that is installed already keeps the id it has.
+    """
+    numbers = _numbers(runs.records(), links, pattern, project)
+    rows = [(*row, number) for row, number in zip(runs.rows, numbers, strict=True)]
+    return Table((*runs.columns, "number"), tuple(rows))
+
+
+def cable_numbers(result: Result) -> dict[tuple[str, int, str, str], str]:
+    """Return the number of each cable of a result by link, stretch, role and catalogue id."""
+    return {
+        (row["link"], row["stretch"], row["role"], row["cable"]): row["number"]
+        for row in result.tables["runs"].records()
+    }
+
+
+def _numbers(rows: Sequence[Mapping[str, Any]], links: Table, pattern: str, project: str) -> list[str]:
+    """Return the number of each row, in the order of the rows."""
+    known = {link["link"]: link for link in links.records()}
+    last = {row["link"]: row["stretch"] for row in rows}
+    taken = {row["installed"] for row in rows if row["installed"]}
+    counts: Counter[str] = Counter()
+    trunks: dict[str, str] = {}
+    numbers = []
+    for row in rows:
+        link, own = known[row["link"]], row["installed"] or ""
+        is_trunk = link["kind"] != "camera"
+        number = trunks.get(own, own)
+        if not own or (is_trunk and pattern and own not in trunks):
+            kind = TRUNK_KIND if is_trunk else _KINDS[row["role"]]
+            values = {
+                **_ends(row, link, last[row["link"]]),
+                "number": project,
+                "kind": kind,
+                "link": row["link"],
+                "cable": row["cable"],
+                "stretch": str(row["stretch"]),
+            }
+            number = _next(pattern, PLAIN_POWER if row["role"] == "power" else PLAIN, values, counts, taken)
+            taken.add(number)
+        if is_trunk and own:
+            trunks[own] = number
+        numbers.append(number)
+    return numbers
+
+
+def _next(pattern: str, plain: str, values: Mapping[str, str], counts: Counter[str], taken: set[str]) -> str:
+    """Return the next number of those that are otherwise alike, without those that are taken."""
+    if not pattern:
+        number = filled(plain, values, 0)
+        numbers = itertools.chain([number], (f"{number}-{n}" for n in itertools.count(2)))
+    else:
+        alike = filled(pattern, values, 0)
+        counts[alike] += 1
+        numbers = (filled(pattern, values, n) for n in itertools.count(counts[alike]))
+    return next(number for number in numbers if number not in taken)
+
+
+def _ends(row: Mapping[str, Any], link: Mapping[str, Any], last: int) -> dict[str, str]:
+    """Return what the cable joins: head and camera at the ends of a link, else nodes on the way."""
+    nodes = (row["nodes"] or "").split(";")
+    is_camera = link["kind"] == "camera"
+    return {
+        "from": link["head"] if row["stretch"] == 1 and is_camera else nodes[0],
+        "to": link["camera"] if row["stretch"] == last and is_camera else nodes[-1],
+    }
