@@ -1,7 +1,7 @@
 """From a saved result to the plan: what the drawing shows."""
 
 import hashlib
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
@@ -70,6 +70,26 @@ def plan_content(result: Result) -> PlanContent:
         cautions=result.cautions,
         counts=_counts(result),
         input_hash=input_hash(result),
+    )
+
+
+def with_cable_numbers(content: PlanContent, result: Result) -> PlanContent:
+    """Return what a plan shows, with the numbers of the cables in each segment and of those that end at each camera."""
+    lying: dict[str, dict[str, None]] = {}
+    ending: dict[str, dict[str, str]] = {}
+    for run in result.tables["runs"].records():
+        for segment in (run["segments"] or "").split(";"):
+            lying.setdefault(segment, {})[run["number"]] = None
+        ending.setdefault(run["link"], {})[run["role"]] = run["number"]
+    links = result.tables["links"]
+    cameras = dict(zip(links.column("camera"), links.column("link"), strict=True))
+    return replace(
+        content,
+        segments=replace(content.segments, cables=[tuple(lying.get(s, ())) for s in content.segments.id]),
+        points=replace(
+            content.points,
+            cables=[tuple(ending.get(cameras.get(point, ""), {}).values()) for point in content.points.id],
+        ),
     )
 
 

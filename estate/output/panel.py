@@ -79,38 +79,47 @@ class Arrangement:
     title: Box
 
 
-def arrangements(sheet_name: str, panel: Panel) -> list[Arrangement]:
-    """Return the ways to arrange a sheet, best looking first, without those that leave no room for the plan."""
+def arrangements(
+    sheet_name: str, panel: Panel, scale_height_mm: float = SCALE_HEIGHT_MM
+) -> list[Arrangement]:
+    """Return the ways to arrange a sheet, best looking first, without those that leave no room for the plan.
+
+    `scale_height_mm` is the least height of what stands over the title block [mm].
+    """
     lying, standing = sheet(sheet_name), sheet(sheet_name, portrait=True)
-    found = [_strip(lying, panel), _column(lying, panel), _strip(standing, panel)]
+    found = [
+        _strip(lying, panel, scale_height_mm),
+        _column(lying, panel, scale_height_mm),
+        _strip(standing, panel, scale_height_mm),
+    ]
     return [a for a in found if a.window.width >= _LEAST_WINDOW_MM and a.window.height >= _LEAST_WINDOW_MM]
 
 
-def _strip(paper: Sheet, panel: Panel) -> Arrangement:
+def _strip(paper: Sheet, panel: Panel, scale_height_mm: float) -> Arrangement:
     """Arrange the plan above, everything else in a strip below."""
     space = paper.space
     title = Box(space.right - TITLE_WIDTH_MM, space.y, TITLE_WIDTH_MM, TITLE_HEIGHT_MM)
     beside = space.width - TITLE_WIDTH_MM
     if beside >= panel.legend_column() + 2 * PAD_MM:
         left = Box(space.x, space.y, beside, 0.0)
-        over_title = Box(title.x, title.top + SCALE_HEIGHT_MM, TITLE_WIDTH_MM, 0.0)
-        scale = Box(title.x, title.top, TITLE_WIDTH_MM, SCALE_HEIGHT_MM)
+        over_title = Box(title.x, title.top + scale_height_mm, TITLE_WIDTH_MM, 0.0)
+        scale = Box(title.x, title.top, TITLE_WIDTH_MM, scale_height_mm)
         top, legend, notes = _fill(panel, left, over_title)
         if not any(column.x >= title.x for column in notes):
             scale = Box(title.x, title.top, TITLE_WIDTH_MM, top - title.top)
     else:
-        base = title.top + SCALE_HEIGHT_MM
-        scale = Box(space.x, title.top, space.width, SCALE_HEIGHT_MM)
+        base = title.top + scale_height_mm
+        scale = Box(space.x, title.top, space.width, scale_height_mm)
         top, legend, notes = _fill(panel, Box(space.x, base, space.width, 0.0), None)
     window = Box(space.x, top, space.width, space.top - top)
     return Arrangement(paper, window, legend, notes, scale, title)
 
 
-def _column(paper: Sheet, panel: Panel) -> Arrangement:
+def _column(paper: Sheet, panel: Panel, scale_height_mm: float) -> Arrangement:
     """Arrange the plan on the left, everything else in a column as wide as the title block."""
     space = paper.space
     title = Box(space.right - TITLE_WIDTH_MM, space.y, TITLE_WIDTH_MM, TITLE_HEIGHT_MM)
-    scale = Box(title.x, title.top, TITLE_WIDTH_MM, SCALE_HEIGHT_MM)
+    scale = Box(title.x, title.top, TITLE_WIDTH_MM, scale_height_mm)
     top, legend, notes = _fill(panel, Box(title.x, scale.top, TITLE_WIDTH_MM, 0.0), None)
     width = space.width - TITLE_WIDTH_MM if top <= space.top else 0.0
     _, legend, notes = _raised(top, legend, notes, space.top)

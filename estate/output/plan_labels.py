@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from estate.findings import Finding, Severity
 from estate.output.ink import Floats, letter, shade, sleeve_lines, stroke
 from estate.output.labels import Label, Occupancy, clusters, corners, place_along, place_around
-from estate.output.lettering import MEDIUM_MM, SMALL_MM, printable, width_mm
+from estate.output.lettering import MEDIUM_MM, SMALL_MM, line_pitch_mm, printable, width_mm
 from estate.output.panel import balloon_size, draw_balloon
 from estate.output.plan_content import PlanContent, drawn
 from estate.output.plan_layers import point_keys
@@ -29,6 +29,9 @@ SHARED_NOTE_MM = 12.0
 """Segments nearer than this share one note of the same separation."""
 
 NUMBERS_PER_ROW, NUMBERS_PER_BALLOON = 4, 16
+CABLES_ALONG = 2
+"""As many cable numbers are written along a segment; of more, only how many links it carries."""
+
 EDGE_TEXT_MM = 4.0
 """Edge of the window where the coordinates stand."""
 
@@ -69,10 +72,15 @@ class Lettering:
             self.texts.append(text)
 
 
-def set_labels(content: PlanContent, window: Box) -> Lettering:
-    """Find room for every text of a plan that is on paper already, the weightiest first."""
+def set_labels(content: PlanContent, window: Box, reserved: Sequence[Label] = ()) -> Lettering:
+    """Find room for every text of a plan that is on paper already, the weightiest first.
+
+    `reserved` is room that is taken by something else.
+    """
     occupancy = Occupancy(window.shrunk(EDGE_TEXT_MM))
     _occupy(occupancy, content)
+    for label in reserved:
+        occupancy.take(label)
     lettering = Lettering()
     _set_findings(occupancy, content.findings, lettering)
     _set_points(occupancy, content, lettering, ("recorder", "patch"))
@@ -203,15 +211,24 @@ def _set_points(
             text, bold = printable(content.points.id[row]), kind == "recorder"
             height = MEDIUM_MM if bold else SMALL_MM
             radius = point_symbol(*keys[row]).size_mm / 2
-            label = place_around(
-                occupancy,
-                (float(xy[row, 0]), float(xy[row, 1])),
-                _size(text, height, bold=bold),
-                [radius + ring for ring in (_RECORDER_RINGS if bold else _LABEL_RINGS)],
-                leader_from_mm=radius + _LEADER_FROM_MM,
+            cables = (
+                [printable(number) for number in content.points.cables[row]]
+                if len(content.points.cables)
+                else []
             )
-            done = Lettered(label, (text,), height, bold) if label else None
-            lettering.keep(f"{kind} ids", label, done)
+            for rows in ((text, *cables), (text,)) if cables else ((text,),):
+                label = place_around(
+                    occupancy,
+                    (float(xy[row, 0]), float(xy[row, 1])),
+                    _size_of_rows(rows, height, bold=bold),
+                    [radius + ring for ring in (_RECORDER_RINGS if bold else _LABEL_RINGS)],
+                    leader_from_mm=radius + _LEADER_FROM_MM,
+                )
+                if label is not None:
+                    break
+            lettering.keep(f"{kind} ids", label, Lettered(label, rows, height, bold) if label else None)
+            if label is not None and len(rows) <= len(cables):
+                lettering.left_out["cable numbers"] += len(cables)
 
 
 def _set_segments(occupancy: Occupancy, content: PlanContent, lettering: Lettering) -> None:
@@ -225,11 +242,35 @@ def _set_segments(occupancy: Occupancy, content: PlanContent, lettering: Letteri
         for row in segments.with_uplink(kind).tolist()
     }
     for row in order:
-        text = printable(f"{segments.id[row]} · {int(segments.links[row])}")
-        coordinates = shapely.get_coordinates(segments.geometry[row])
+        coordinates = shapely.get_coordinates(_longest_part(segments.geometry[row]))
         off_mm = 0.6 + beside.get(int(row), 0.0)
-        label = place_along(occupancy, coordinates, _size(text, SMALL_MM), off_mm)
+        label = None
+        for text in segment_texts(content, int(row)):
+            label = place_along(occupancy, coordinates, _size(text, SMALL_MM), off_mm)
+            if label is not None:
+                break
         lettering.keep("segment ids", label, Lettered(label, (text,)) if label else None)
+
+
+def segment_texts(content: PlanContent, row: int) -> list[str]:
+    """Return what may be written along a segment, the fullest first: its cables where they are few, else how many links."""
+    segments = content.segments
+    plain = printable(f"{segments.id[row]} · {int(segments.links[row])}")
+    cables = segments.cables[row] if len(segments.cables) else ()
+    if not 0 < len(cables) <= CABLES_ALONG:
+        return [plain]
+    return [printable(f"{segments.id[row]}: {', '.join(cables)}"), plain]
+
+
+def _longest_part(line: Any) -> Any:
+    """Return the longest part of a line that an edge of the window has cut into several."""
+    return max(shapely.get_parts(line), key=lambda part: part.length)
+
+
+def _size_of_rows(rows: Sequence[str], height_mm: float, *, bold: bool = False) -> tuple[float, float]:
+    """Room that rows of text take [mm], one below the other."""
+    widths, heights = zip(*(_size(row, height_mm, bold=bold) for row in rows), strict=True)
+    return max(widths), heights[0] + (len(rows) - 1) * line_pitch_mm(height_mm)
 
 
 def _size(text: str, height_mm: float, *, bold: bool = False) -> tuple[float, float]:
@@ -254,19 +295,21 @@ def draw_labels(axes: "Axes", lettering: Lettering, symbols: Floats) -> None:
 
 
 def _write(axes: "Axes", text: Lettered) -> None:
-    """Write a plain label into the middle of its box."""
+    """Write the rows of a plain label into the middle of its box."""
     label, turn = text.label, np.radians(text.label.angle_deg)
-    down = text.height_mm / 2
-    at = (label.x + float(np.sin(turn)) * down, label.y - float(np.cos(turn)) * down)
-    letter(
-        axes,
-        at,
-        text.rows[0],
-        text.height_mm,
-        bold=text.bold,
-        align="center",
-        angle_deg=label.angle_deg,
-    )
+    pitch = line_pitch_mm(text.height_mm)
+    for number, row in enumerate(text.rows):
+        down = text.height_mm / 2 + (number - (len(text.rows) - 1) / 2) * pitch
+        at = (label.x + float(np.sin(turn)) * down, label.y - float(np.cos(turn)) * down)
+        letter(
+            axes,
+            at,
+            row,
+            text.height_mm,
+            bold=text.bold,
+            align="center",
+            angle_deg=label.angle_deg,
+        )
 
 
 def _draw_leaders(axes: "Axes", texts: Sequence[Lettered], symbols: Floats) -> None:
