@@ -202,18 +202,38 @@ def design(  # noqa: PLR0913  one for each option
     click.option(
         "--from", "source", type=click.Path(path_type=Path), help="Result folder or result.json to draw."
     ),
+    click.option(
+        "--sheet",
+        type=click.Choice(("A0", "A1", "A2", "A3", "A4")),
+        help="Sheet size; else that of estate.toml.",
+    ),
+    click.option(
+        "--scale", type=click.IntRange(min=1), help="Scale of the plans, 1 to this; else that of estate.toml."
+    ),
     OUT,
     OVERWRITE,
     QUIET,
 )
-def draw(folder: Path, source: Path | None, out: Path | None, *, overwrite: bool, quiet: bool) -> None:
-    """Draw plan, workbook and page of a saved result again, without solving.
+def draw(
+    folder: Path,
+    source: Path | None,
+    sheet: str | None,
+    scale: int | None,
+    out: Path | None,
+    *,
+    overwrite: bool,
+    quiet: bool,
+) -> None:
+    """Draw a saved result without solving: plan.pdf and its sheets, plan on one sheet, workbook and page.
 
     Takes --from, else FOLDER/out/design, else FOLDER/out/audit; writes FOLDER/out/drawings unless --out is given.
     """
     from estate import workflow  # noqa: PLC0415  slow
 
-    _, target = workflow.draw(folder, source, out, overwrite=overwrite, progress=progress_for(quiet=quiet))
+    progress = progress_for(quiet=quiet)
+    _, target = workflow.draw(
+        folder, source, out, sheet=sheet, scale=scale, overwrite=overwrite, progress=progress
+    )
     tell([f"written to {target}"], quiet=quiet)
 
 

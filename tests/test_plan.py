@@ -20,7 +20,6 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 from pypdf.generic import ContentStream
 
-from estate.errors import InputError
 from estate.findings import Action, Effect, Finding, Severity
 from estate.output import symbols
 from estate.output.lettering import CAP_HEIGHT, font
@@ -41,7 +40,6 @@ from estate.output.scales import (
     SCALES,
     SHEETS_MM,
     Box,
-    fits,
     grid_marks_mm,
     largest_scale,
     round_step,
@@ -418,20 +416,11 @@ def test_every_text_is_either_set_or_counted():
 # Input that doesn't fit
 
 
-def test_scale_that_does_not_fit_is_refused_with_what_would():
-    content = small_estate(drawing=DrawingSection(sheet="A3", scale=500))
-    with pytest.raises(InputError) as caught:
-        draw_plan(content, None)
-    (problem,) = caught.value.problems
-    assert (problem.file, problem.field, problem.value) == ("estate.toml", "[drawing] scale", 500)
-    scale, larger = re.fullmatch(r'scale = (\d+), or sheet = "(A\d)"', problem.fix).groups()
-    panel = Panel(legend_of(content), (), 6)
-    bounds = content.bounds()
-    for drawing in (DrawingSection(scale=int(scale)), DrawingSection(sheet=larger, scale=500)):
-        place, shown = choose_arrangement(replace(content, drawing=drawing), panel, bounds)
-        assert shown == drawing.scale
-        extent = (bounds[2] - bounds[0], bounds[3] - bounds[1])
-        assert fits(extent, (place.window.width, place.window.height), shown)
+def test_scale_that_does_not_fit_one_sheet_gives_an_overview_that_says_so(tmp_path):
+    path = draw_plan(small_estate(drawing=DrawingSection(sheet="A3", scale=200)), tmp_path)[0]
+    text = " ".join(pdf_text(path).split())
+    assert "At 1 : 200 the plan takes several sheets" in text
+    assert route_legs_m(path, 1000) == pytest.approx([100.0, 50.0], rel=1e-3)
 
 
 def test_a_tall_estate_stands_the_sheet_up_where_that_shows_more():

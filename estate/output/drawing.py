@@ -17,6 +17,7 @@ from estate.output.plan_content import (
     PlanStretches,
 )
 from estate.output.result import Result, Table
+from estate.output.sheets_north import true_north_deg
 from estate.output.symbols import UPLINK_SLEEVES
 from estate.settings import DrawingSection, EstateSection
 from estate.units import MM_PER_M
@@ -30,7 +31,7 @@ def plan_content(result: Result) -> PlanContent:
     segments, points = layers["segments"], layers["points"]
     places = shapely.from_wkt(np.array(points.geometry or (), dtype=object))
     to_build = separation_to_build(result)
-    return PlanContent(
+    content = PlanContent(
         estate=EstateSection(**result.estate),
         drawing=_drawing(result),
         crs=result.crs,
@@ -71,6 +72,15 @@ def plan_content(result: Result) -> PlanContent:
         counts=_counts(result),
         input_hash=input_hash(result),
     )
+    return replace(content, true_north_deg=_true_north_deg(content, result.crs_wkt))
+
+
+def _true_north_deg(content: PlanContent, crs_wkt: str) -> float | None:
+    """Return where true north lies in the middle of the estate."""
+    bounds = content.bounds()
+    if bounds is None:
+        return None
+    return true_north_deg(crs_wkt, (bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2)
 
 
 def with_cable_numbers(content: PlanContent, result: Result) -> PlanContent:

@@ -27,6 +27,8 @@ _HEAD_MM = 5.5
 _TEXT_COLUMN_MM = 90.0
 _LEAST_TEXT_MM = 60.0
 _LEAST_WINDOW_MM = 60.0
+_BAR_PART_MM = 7.0
+"""Shorter parts of a scale bar are not numbered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,8 +260,11 @@ def _set(notes: Iterable[Note], width: float) -> list[tuple[str, bool]]:
     return [(row, note.heading) for note in notes for row in wrapped(note.text, width, SMALL_MM)]
 
 
-def draw_notes(axes: "Axes", columns: Sequence[Box], notes: Sequence[Note]) -> None:
-    """Write notes and cautions from column to column, evenly; a later heading begins a column if it can."""
+def draw_notes(axes: "Axes", columns: Sequence[Box], notes: Sequence[Note]) -> int:
+    """Write notes and cautions from column to column, evenly; a later heading begins a column if it can.
+
+    Returns how many lines found no room.
+    """
     rows = _set(notes, min(box.width for box in columns) - 2 * PAD_MM)
     for number, box in enumerate(columns):
         later = [_capacity(other.height) for other in columns[number + 1 :]]
@@ -270,6 +275,7 @@ def draw_notes(axes: "Axes", columns: Sequence[Box], notes: Sequence[Note]) -> N
             y = box.top - PAD_MM - SMALL_MM - line * line_pitch_mm(SMALL_MM)
             letter(axes, (box.x + PAD_MM, y), text, SMALL_MM, bold=bold)
         rows = rows[count:]
+    return len(rows)
 
 
 def _share(rows: Sequence[tuple[str, bool]], room: int, later: Sequence[int]) -> int:
@@ -290,7 +296,7 @@ def draw_scale(axes: "Axes", box: Box, scale: int | None, texts: Sequence[str]) 
     frame(axes, box, THIN)
     if scale is not None:
         _north_point(axes, box.right - 9.0, box.top - 18.0)
-        _scale_bar(axes, box.x + 6.0, box.top - 8.5, box.width - 38.0, scale)
+        scale_bar(axes, box.x + 6.0, box.top - 8.5, box.width - 38.0, scale)
     pitch = line_pitch_mm(SMALL_MM)
     room = box.width - 2 * PAD_MM - (16.0 if scale is not None else 0.0)
     rows = [row for text in texts for row in wrapped(text, room, SMALL_MM)]
@@ -299,7 +305,7 @@ def draw_scale(axes: "Axes", box: Box, scale: int | None, texts: Sequence[str]) 
         letter(axes, (box.x + PAD_MM, top - number * pitch), row, SMALL_MM)
 
 
-def _scale_bar(axes: "Axes", x: float, y: float, room_mm: float, scale: int) -> None:
+def scale_bar(axes: "Axes", x: float, y: float, room_mm: float, scale: int) -> None:
     """Draw the bar, true to scale, black and white by turns, with its metres above."""
     total_m = round_step_below(room_mm * scale / 1000.0)
     parts = 4 if f"{total_m:e}"[0] == "2" else 5
@@ -310,7 +316,7 @@ def _scale_bar(axes: "Axes", x: float, y: float, room_mm: float, scale: int) -> 
     outline = Box(x, y, length, height)
     ring = [(outline.x, y), (outline.right, y), (outline.right, outline.top), (outline.x, outline.top)]
     stroke(axes, np.array([*ring, ring[0]]), Line(THIN, BLACK), zorder=3.0, gid="scale-bar")
-    for part in range(parts + 1):
+    for part in range(parts + 1) if length / parts >= _BAR_PART_MM else (0, parts):
         metres = total_m * part / parts
         text = f"{metres:g}" + (" m" if part == parts else "")
         at = x + part * length / parts

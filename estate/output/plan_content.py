@@ -90,6 +90,8 @@ class PlanContent:
     drawing: DrawingSection = field(default_factory=DrawingSection)
     crs: str = ""
     """What the coordinates are, for people; empty for local ones."""
+    true_north_deg: float | None = None
+    """How far true north lies clockwise of grid north in the middle of the estate; None where it is not known."""
     segments: PlanSegments = field(default_factory=PlanSegments)
     mains: PlanMains = field(default_factory=PlanMains)
     buildings: PlanBuildings = field(default_factory=PlanBuildings)

@@ -75,7 +75,7 @@ class Lettering:
 def set_labels(content: PlanContent, window: Box, reserved: Sequence[Label] = ()) -> Lettering:
     """Find room for every text of a plan that is on paper already, the weightiest first.
 
-    `reserved` is room that is taken by something else.
+    `reserved` is room that is taken by something else. Points and segments with an empty id are not named.
     """
     occupancy = Occupancy(window.shrunk(EDGE_TEXT_MM))
     _occupy(occupancy, content)
@@ -195,10 +195,13 @@ def _set_buildings(occupancy: Occupancy, content: PlanContent, lettering: Letter
     for row in drawn(content.buildings.geometry):
         text = printable(content.buildings.name[row] or content.buildings.id[row])
         middle = content.buildings.geometry[row].representative_point()
-        label = place_around(
-            occupancy, (middle.x, middle.y), _size(text, MEDIUM_MM), _BUILDING_RINGS, leader_from_mm=15.0
-        )
-        lettering.keep("names of buildings", label, Lettered(label, (text,), MEDIUM_MM) if label else None)
+        for height in (MEDIUM_MM, SMALL_MM):
+            label = place_around(
+                occupancy, (middle.x, middle.y), _size(text, height), _BUILDING_RINGS, leader_from_mm=15.0
+            )
+            if label is not None:
+                break
+        lettering.keep("names of buildings", label, Lettered(label, (text,), height) if label else None)
 
 
 def _set_points(
@@ -207,7 +210,11 @@ def _set_points(
     """Write the ids of points of some kinds beside them, kind by kind."""
     xy, keys = content.places(), point_keys(content)
     for kind in kinds:
-        for row in (r for r, key in enumerate(keys) if key[0] == kind and np.isfinite(xy[r]).all()):
+        for row in (
+            r
+            for r, key in enumerate(keys)
+            if key[0] == kind and content.points.id[r] and np.isfinite(xy[r]).all()
+        ):
             text, bold = printable(content.points.id[row]), kind == "recorder"
             height = MEDIUM_MM if bold else SMALL_MM
             radius = point_symbol(*keys[row]).size_mm / 2
@@ -235,7 +242,8 @@ def _set_segments(occupancy: Occupancy, content: PlanContent, lettering: Letteri
     """Write id and number of links along segments that are long enough, busy ones first."""
     segments = content.segments
     rows = drawn(segments.geometry)
-    order = sorted(rows, key=lambda r: (-int(segments.links[r]), str(segments.id[r])))
+    named = [row for row in rows if segments.id[row]]
+    order = sorted(named, key=lambda r: (-int(segments.links[r]), str(segments.id[r])))
     beside = {
         row: style.width_mm / 2
         for kind, style in UPLINK_SLEEVES.items()
