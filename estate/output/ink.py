@@ -22,6 +22,9 @@ Floats = NDArray[np.float64]
 MM_PER_INCH = 25.4
 PNG_DPI = 200.0
 PNG_LONGEST_PX = 4800
+PAGE_DPI = 150.0
+"""Of the sheets of a pack: letters of 1.8 mm are 10 pixels high."""
+
 
 _SETTINGS: Any = {
     "font.family": "sans-serif",
@@ -105,7 +108,7 @@ def save_pages(
         for figure, stem in zip(figures, stems, strict=True):
             _unclip(figure)
             figure.savefig(pages, format="pdf")
-            paths += _save_images(figure, folder, stem, title)
+            paths += _save_images(figure, folder, stem, title, PAGE_DPI)
     return paths
 
 
@@ -115,9 +118,11 @@ def _unclip(figure: "Figure") -> None:
         artist.set_clip_on(False)
 
 
-def _save_images(figure: "Figure", folder: Path, stem: str, title: str) -> list[Path]:
+def _save_images(
+    figure: "Figure", folder: Path, stem: str, title: str, most_dpi: float = PNG_DPI
+) -> list[Path]:
     """Write a sheet as SVG and PNG."""
-    dpi = min(PNG_DPI, PNG_LONGEST_PX / max(figure.get_size_inches()))
+    dpi = min(most_dpi, PNG_LONGEST_PX / max(figure.get_size_inches()))
     paths = [folder / f"{stem}.svg", folder / f"{stem}.png"]
     figure.savefig(
         paths[0], format="svg", metadata={"Creator": None, "Date": None, "Title": printable(title)}

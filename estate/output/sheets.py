@@ -5,10 +5,15 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from estate.output.block_diagram import diagram_pages
+from estate.output.block_diagram_content import diagram_of
 from estate.output.drawing import plan_content, with_cable_numbers
 from estate.output.ink import drawing_settings, save_pages
 from estate.output.plan_content import PlanContent
 from estate.output.result import Result
+from estate.output.sections_content import sections_of
+from estate.output.sections_sheet import section_pages
+from estate.output.sheets_marks import SectionMark
 from estate.output.sheets_page import Page, page_figure
 from estate.output.sheets_plan import plan_pages
 
@@ -34,7 +39,13 @@ def draw_sheets(result: Result, folder: Path) -> list[Path]:
 
 def sheet_pages(result: Result, content: PlanContent) -> list[Page]:
     """Return all sheets in the order of their numbers."""
-    return plan_pages(content, ())
+    sections = sections_of(result)
+    marks = [SectionMark(section.number, section.segment) for section in sections]
+    return [
+        *plan_pages(content, marks),
+        *section_pages(content, sections),
+        *diagram_pages(content, diagram_of(result)),
+    ]
 
 
 def _figures(content: PlanContent, pages: Sequence[Page]) -> Iterator["Figure"]:

@@ -32,6 +32,9 @@ if TYPE_CHECKING:
 SPARE_LINES = 6
 """Lines kept on every sheet for what found no room on it."""
 
+BESIDE_MM = 14.0
+"""Room over the revision table of a sheet that has neither scale bar nor key plan [mm]."""
+
 Drawer = Callable[["Axes", Arrangement], Sequence[Note]]
 """Draws a window, and returns notes on what found no room there."""
 

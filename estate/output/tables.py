@@ -13,6 +13,14 @@ from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
 from estate.output.bill import BillLine
 from estate.output.cabinets import CABINETS, CORES, cabinets_table, cores_table
+from estate.output.facts_tables import (
+    CABLE_FACTS,
+    PROFILES,
+    SEGMENT_FACTS,
+    cable_facts_table,
+    profiles_table,
+    segment_facts_table,
+)
 from estate.output.numbering import numbered_runs
 from estate.output.result import Table, table
 from estate.output.terminations import terminations_table
@@ -77,6 +85,9 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "survey": ("rank", "subject_kind", "subject", "fact", "test", "verdicts", "cameras", "building"),
     "programme": ("order", "remedy", "subject", "action", "cost", "cost_total", "cameras", "cameras_total"),
     "cores": CORES,
+    "segment_facts": SEGMENT_FACTS,
+    "cable_facts": CABLE_FACTS,
+    "profiles": PROFILES,
     "phases": ("phase", "step", "subject_kind", "subject", "length_m", "cost"),
     "quantities": ("item", "description", "unit", "quantity", "rate", "amount"),
 }  # fmt: skip
@@ -114,6 +125,9 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
         "phases": phases_table(design),
         "terminations": terminations_table(design.links, design.catalogue, design.network.node_id.tolist()),
         "cores": cores_table(design, runs),
+        "segment_facts": segment_facts_table(design),
+        "cable_facts": cable_facts_table(design),
+        "profiles": profiles_table(design),
         "quantities": quantities_table(bill),
     }
     return {name: filled.get(name, Table(columns)) for name, columns in COLUMNS.items()}
