@@ -20,7 +20,16 @@ from estate.output.lettering import MEDIUM_MM, SMALL_MM, line_pitch_mm, shortene
 from estate.output.panel import PAD_MM, Arrangement, Entry, Note
 from estate.output.plan_content import PlanContent
 from estate.output.scales import Box
-from estate.output.sheets_page import BESIDE_MM, Drawer, Page, first_notes, largest_window, places, say_beside
+from estate.output.sheets_page import (
+    BESIDE_MM,
+    NOT_TO_SCALE,
+    Drawer,
+    Page,
+    first_notes,
+    largest_window,
+    places,
+    say_beside,
+)
 from estate.output.symbols import (
     BLACK,
     BLUE,
@@ -113,9 +122,9 @@ def diagram_pages(content: PlanContent, diagram: Diagram) -> list[Page]:
     place = largest_window(places(content, legend, notes, BESIDE_MM))
     columns = _laid_out(diagram, place.window)
     per_page = _columns_across(place.window)
-    beside = say_beside("Block diagram", "Not to scale.")
+    beside = say_beside("Block diagram", f"{NOT_TO_SCALE.capitalize()}.")
     return [
-        Page(DOCUMENT_TYPE, "none", place, legend, notes, _drawer(columns[n : n + per_page]), beside)
+        Page(DOCUMENT_TYPE, NOT_TO_SCALE, place, legend, notes, _drawer(columns[n : n + per_page]), beside)
         for n in range(0, len(columns), per_page)
     ]
 
@@ -299,8 +308,10 @@ def _draw_row(axes: "Axes", start: float, end: float, y: float, row: CameraRow) 
         bold=True,
     )
     room = CAMERA_MM - 19.0
-    for place, text in enumerate(wrapped(row.method.replace("+", "+ "), room, SMALL_MM)[:2]):
-        at = (end + 18.5, y + 0.3 - place * line_pitch_mm(SMALL_MM))
+    methods = wrapped(row.method.replace("+", "+ "), room, SMALL_MM)[:2]
+    pitch = line_pitch_mm(SMALL_MM)
+    for place, text in enumerate(methods):
+        at = (end + 18.5, y - SMALL_MM / 2 + ((len(methods) - 1) / 2 - place) * pitch)
         letter(axes, at, text, SMALL_MM)
 
 

@@ -177,6 +177,14 @@ def _stretch(tables: _Tables, link: str, runs: Sequence[Mapping[str, Any]]) -> S
     )
 
 
+def _uplink(tables: _Tables, link: Mapping[str, Any]) -> StretchLine:
+    """Return the trunks of an uplink, in the order from the recorder; a standby one says so."""
+    found = _stretch(tables, link["link"], tables.runs.get(link["link"], ()))
+    if link["kind"] != "standby":
+        return found
+    return StretchLine(tuple(CableLine(f"standby: {line.text}", line.family) for line in found.signal), ())
+
+
 def _cable_text(tables: _Tables, link: str, run: Mapping[str, Any]) -> str:
     """Write number, type, length and cores of a cable."""
     kind = tables.kinds[run["cable"]]

@@ -34,6 +34,7 @@ _SETTINGS: Any = {
     "path.simplify_threshold": 0.05,
     "pdf.fonttype": 42,
     "svg.fonttype": "none",
+    "text.hinting": "none",
     "svg.hashsalt": "estate",
     "text.parse_math": False,
 }

@@ -40,6 +40,7 @@ _LABEL_RINGS = (0.6, 3.5, 6.0, 9.0, 13.0, 18.0)
 _RECORDER_RINGS = (0.6, 3.5, 6.0, 9.0, 13.0, 18.0, 25.0, 35.0)
 _NOTE_RINGS = (3.0, 6.0, 10.0, 16.0, 24.0, 34.0, 46.0)
 _BUILDING_RINGS = (-2.0, 0.0, 3.0, 6.0, 10.0, 15.0, 22.0, 30.0, 40.0)
+_MARK_RINGS = (0.4, 1.5, 3.5, 6.0, 9.0, 13.0, 18.0)
 _LEADER_FROM_MM = 2.0
 _ARROW_MM = 1.6
 
@@ -72,16 +73,30 @@ class Lettering:
             self.texts.append(text)
 
 
-def set_labels(content: PlanContent, window: Box, reserved: Sequence[Label] = ()) -> Lettering:
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A text that a sheet of several has beside its plan, at a place [mm]: the number of a section or of an inset."""
+
+    x: float
+    y: float
+    text: str
+    bold: bool = False
+
+
+def set_labels(
+    content: PlanContent, window: Box, reserved: Sequence[Label] = (), marks: Sequence[Mark] = ()
+) -> Lettering:
     """Find room for every text of a plan that is on paper already, the weightiest first.
 
-    `reserved` is room that is taken by something else. Points and segments with an empty id are not named.
+    `reserved` is room that is taken by something else, `marks` are more texts. Points and segments with an empty id are
+    not named.
     """
     occupancy = Occupancy(window.shrunk(EDGE_TEXT_MM))
     _occupy(occupancy, content)
     for label in reserved:
         occupancy.take(label)
     lettering = Lettering()
+    _set_marks(occupancy, marks, lettering)
     _set_findings(occupancy, content.findings, lettering)
     _set_points(occupancy, content, lettering, ("recorder", "patch"))
     _set_buildings(occupancy, content, lettering)
@@ -105,6 +120,15 @@ def _occupy(occupancy: Occupancy, content: PlanContent) -> None:
     for spot, key in zip(xy, point_keys(content), strict=True):
         if np.isfinite(spot).all():
             occupancy.take_symbols(spot[None], point_symbol(*key).size_mm)
+
+
+def _set_marks(occupancy: Occupancy, marks: Sequence[Mark], lettering: Lettering) -> None:
+    for mark in marks:
+        text = printable(mark.text)
+        size = _size(text, SMALL_MM, bold=mark.bold)
+        label = place_around(occupancy, (mark.x, mark.y), size, _MARK_RINGS, leader_from_mm=_LEADER_FROM_MM)
+        done = Lettered(label, (text,), bold=mark.bold) if label else None
+        lettering.keep("numbers of sections and insets", label, done)
 
 
 def _set_findings(occupancy: Occupancy, findings: Sequence[Finding], lettering: Lettering) -> None:

@@ -170,7 +170,7 @@ def _fill_words(section: Section) -> str:
         return f"fill not known: {there}" if taken is None else "fill not known"
     limit = facts["fill_limit_percent"]
     allowed = "" if limit is None else f" of {limit:g} % allowed"
-    return f"fill {section.fill_percent:g} %{allowed}, {there}"
+    return f"fill {section.fill_percent:.1f} %{allowed}, {there}"
 
 
 def _draw_detail(axes: "Axes", room: Box, section: Section) -> int:

@@ -10,6 +10,8 @@ from estate.output.block_diagram_content import diagram_of
 from estate.output.drawing import plan_content, with_cable_numbers
 from estate.output.ink import drawing_settings, save_pages
 from estate.output.plan_content import PlanContent
+from estate.output.profile_content import profiles_of
+from estate.output.profile_sheet import profile_pages
 from estate.output.result import Result
 from estate.output.sections_content import sections_of
 from estate.output.sections_sheet import section_pages
@@ -45,6 +47,7 @@ def sheet_pages(result: Result, content: PlanContent) -> list[Page]:
         *plan_pages(content, marks),
         *section_pages(content, sections),
         *diagram_pages(content, diagram_of(result)),
+        *profile_pages(content, profiles_of(result)),
     ]
 
 

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from estate.output.ink import letter, stroke
 from estate.output.labels import Label
-from estate.output.lettering import MEDIUM_MM, SMALL_MM, width_mm
+from estate.output.lettering import MEDIUM_MM, width_mm
+from estate.output.plan_labels import Mark
 from estate.output.scales import Box
 from estate.output.symbols import BLACK, MIDDLE, NARROW, THIN, Line
 
@@ -22,7 +23,6 @@ MATCH_LINE = Line(MIDDLE, BLACK, (6.0, 0.9, 0.4, 0.9, 0.4, 0.9))
 INSET_LINE = Line(NARROW, BLACK, (3.0, 0.9))
 SECTION_LINE = Line(MIDDLE, BLACK)
 SECTION_MM = 6.0
-_OFF_MM = 1.2
 _SIDE = {"west": (-1, 0), "east": (1, 0), "south": (0, -1), "north": (0, 1)}
 
 
@@ -59,16 +59,11 @@ def match_label(axes: "Axes", window: Box, side: str, sheet: int) -> Label:
     return label
 
 
-def inset_label(axes: "Axes", window: Box, shape: shapely.Polygon, text: str) -> Label | None:
-    """Write an inset's number over the upper left corner of its outline, or under the lower one."""
-    west, south, _, north = shape.bounds
-    width, height = width_mm(text, SMALL_MM) + 0.6, 1.6 * SMALL_MM
-    x = min(max(west + width / 2, window.x + 5.0 + width / 2), window.right - 2.0 - width / 2)
-    for y in (north + height / 2 + 0.2, south - height / 2 - 0.2):
-        if window.y + 5.0 <= y - height / 2 and y + height / 2 <= window.top - 2.0:
-            letter(axes, (x, y - SMALL_MM / 2), text, SMALL_MM, align="center")
-            return Label(x, y, width, height)
-    return None
+def inset_mark(window: Box, shape: shapely.Polygon, text: str) -> Mark:
+    """Return the text of an inset at the upper left corner of its outline, or where that leaves the window."""
+    west, _, _, north = shape.bounds
+    x, y = max(west, window.x + 5.0), min(north, window.top - 5.0)
+    return Mark(x, y, text)
 
 
 def section_stroke(axes: "Axes", ends: NDArray[np.float64]) -> None:
@@ -79,11 +74,7 @@ def section_stroke(axes: "Axes", ends: NDArray[np.float64]) -> None:
         stroke(axes, np.array([end, end + sense * along * 1.8]), SECTION_LINE, zorder=4.4)
 
 
-def section_label(axes: "Axes", ends: NDArray[np.float64], number: str) -> Label:
-    """Write the number of a section beyond the upper end of its stroke."""
-    upper, lower = (ends[1], ends[0]) if ends[1][1] >= ends[0][1] else (ends[0], ends[1])
-    along = (upper - lower) / SECTION_MM
-    width, height = width_mm(number, SMALL_MM, bold=True) + 0.6, 1.6 * SMALL_MM
-    spot = upper + along * (_OFF_MM + max(width, height) / 2 * 0.8)
-    letter(axes, (float(spot[0]), float(spot[1]) - SMALL_MM / 2), number, SMALL_MM, bold=True, align="center")
-    return Label(float(spot[0]), float(spot[1]), width, height)
+def section_mark(ends: NDArray[np.float64], number: str) -> Mark:
+    """Return the number of a section at the upper end of its stroke."""
+    x, y = ends[1] if ends[1][1] >= ends[0][1] else ends[0]
+    return Mark(float(x), float(y), number, bold=True)

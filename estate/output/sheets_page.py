@@ -35,6 +35,8 @@ SPARE_LINES = 6
 BESIDE_MM = 14.0
 """Room over the revision table of a sheet that has neither scale bar nor key plan [mm]."""
 
+NOT_TO_SCALE = "not to scale"
+
 Drawer = Callable[["Axes", Arrangement], Sequence[Note]]
 """Draws a window, and returns notes on what found no room there."""
 

@@ -9,13 +9,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from estate.output.ink import frame, letter, stroke
+from estate.output.ink import frame, letter, lines, stroke
 from estate.output.labels import Label
 from estate.output.lettering import MEDIUM_MM, SMALL_MM, shortened, width_mm
 from estate.output.panel import PAD_MM, Arrangement, Entry, Note, draw_scale, scale_bar
 from estate.output.plan import left_out_notes, notes_of, scale_text, scale_texts
 from estate.output.plan_content import Bounds, PlanContent, View, on_paper
-from estate.output.plan_labels import draw_labels, set_labels
+from estate.output.plan_labels import Mark, draw_labels, set_labels
 from estate.output.plan_layers import draw_layers, grid_step_m, legend_of
 from estate.output.scales import Box
 from estate.output.sheets_clip import clipped
@@ -26,9 +26,9 @@ from estate.output.sheets_marks import (
     MATCH_LINE,
     SECTION_LINE,
     SectionMark,
-    inset_label,
+    inset_mark,
     match_label,
-    section_label,
+    section_mark,
     section_stroke,
 )
 from estate.output.sheets_page import Page, places
@@ -119,7 +119,13 @@ def _plan_page(sheets: PlanSheets, number: int) -> Page:
     inside = [
         inset for page in sheets.inset_pages for inset in page if _overlap(inset.bounds, tile.view.edges_m())
     ]
-    marks = _marks_on(paper, sheets.marks)
+    outlines = [_on_sheet(inset.bounds, tile.view) for inset in inside]
+    covered = shapely.union_all(outlines)
+    marks = [
+        (mark, ends)
+        for mark, ends in _marks_on(paper, sheets.marks)
+        if not shapely.intersects(covered, shapely.Point(*ends.mean(axis=0)))
+    ]
     legend = _legend(
         sheets.content,
         [legend_of(paper)],
@@ -130,11 +136,10 @@ def _plan_page(sheets: PlanSheets, number: int) -> Page:
 
     def draw(axes: "Axes", place: Arrangement) -> Sequence[Note]:
         reserved = _draw_matches(axes, place.window, neighbours)
-        reserved += _draw_outlines(axes, tile.view, inside, sheets)
-        reserved += _draw_marks(axes, marks)
+        texts = [*_draw_marks(axes, marks), *_draw_outlines(axes, tile.view, inside, sheets)]
         draw_layers(axes, paper, tile.view)
-        named = _without_names(paper, [_on_sheet(inset.bounds, tile.view) for inset in inside])
-        lettering = set_labels(named, place.window, reserved)
+        named = _without_names(paper, outlines)
+        lettering = set_labels(named, place.window, reserved, texts)
         spots = paper.places()
         draw_labels(axes, lettering, spots[np.isfinite(spots).all(axis=1)])
         return left_out_notes(lettering.left_out)
@@ -165,9 +170,9 @@ def _inset_page(sheets: PlanSheets, page: Sequence[Inset]) -> Page:
     def draw(axes: "Axes", _place: Arrangement) -> Sequence[Note]:
         left_out: Counter[str] = Counter()
         for inset, paper, own in zip(page, papers, marks, strict=True):
-            reserved = _draw_marks(axes, own)
+            texts = _draw_marks(axes, own)
             draw_layers(axes, paper, inset.view)
-            lettering = set_labels(paper, inset.view.window, reserved)
+            lettering = set_labels(paper, inset.view.window, (), texts)
             spots = paper.places()
             draw_labels(axes, lettering, spots[np.isfinite(spots).all(axis=1)])
             _draw_head(axes, inset)
@@ -230,29 +235,23 @@ def _draw_matches(axes: "Axes", window: Box, neighbours: dict[str, int]) -> list
     return labels
 
 
-def _draw_outlines(axes: "Axes", view: View, inside: Sequence[Inset], sheets: PlanSheets) -> list[Label]:
-    """Outline the insets on a plan sheet, each with its number and its sheet."""
-    labels = []
+def _draw_outlines(axes: "Axes", view: View, inside: Sequence[Inset], sheets: PlanSheets) -> list[Mark]:
+    """Outline the insets on a plan sheet, and return their numbers and sheets, to be written."""
+    texts, edge = [], view.window
+    window = shapely.box(edge.x, edge.y, edge.right, edge.top)
     for inset in inside:
         shape = _on_sheet(inset.bounds, view)
-        edge = view.window
-        shown = shapely.intersection(shape.exterior, shapely.box(edge.x, edge.y, edge.right, edge.top))
-        for part in shapely.get_parts(
-            shapely.line_merge(shown) if shown.geom_type != "LineString" else shown
-        ):
-            stroke(axes, shapely.get_coordinates(part), INSET_LINE, zorder=3.2)
+        lines(axes, [shapely.intersection(shape.exterior, window)], INSET_LINE, zorder=3.2)
         text = f"inset {inset.number}, sheet {sheets.sheet_of_inset(inset.number)}"
-        if (label := inset_label(axes, edge, shape, text)) is not None:
-            labels.append(label)
-    return labels
+        texts.append(inset_mark(edge, shape, text))
+    return texts
 
 
-def _draw_marks(axes: "Axes", marks: Sequence[tuple[SectionMark, NDArray[np.float64]]]) -> list[Label]:
-    labels = []
-    for mark, ends in marks:
+def _draw_marks(axes: "Axes", marks: Sequence[tuple[SectionMark, NDArray[np.float64]]]) -> list[Mark]:
+    """Draw the strokes of sections, and return their numbers, to be written."""
+    for _, ends in marks:
         section_stroke(axes, ends)
-        labels.append(section_label(axes, ends, mark.number))
-    return labels
+    return [section_mark(ends, mark.number) for mark, ends in marks]
 
 
 def _marks_on(
