@@ -18,7 +18,6 @@ from fontTools.ttLib import TTFont
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
-from pypdf.generic import ContentStream
 
 from estate.findings import Action, Effect, Finding, Severity
 from estate.output import symbols
@@ -48,12 +47,11 @@ from estate.output.scales import (
 )
 from estate.output.sheet import TITLE_WIDTH_MM, TitleBlock
 from estate.settings import DrawingSection, EstateSection
+from tests.drawn import MM_PER_PT, SVG, pdf_strokes, pdf_text, svg_texts
 
 unhurried = settings(deadline=None)
 
 EAST, NORTH = 501_000.0, 5_702_000.0
-MM_PER_PT = 25.4 / 72
-SVG = "{http://www.w3.org/2000/svg}"
 
 
 def line(*xy):
@@ -115,37 +113,6 @@ def small_estate(**changes):
 def drawn(tmp_path_factory):
     """PDF, SVG and PNG of the small estate, drawn once."""
     return draw_plan(small_estate(), tmp_path_factory.mktemp("plan"))
-
-
-def pdf_strokes(path):
-    """Every open or closed line of a PDF page: pen [mm] and its corners [mm], by reading its drawing operators."""
-    reader = PdfReader(path)
-    pen, corners_mm, strokes, stack = 1.0, [], [], []
-    for operands, operator in ContentStream(reader.pages[0].get_contents(), reader).operations:
-        numbers = [float(o) for o in operands] if operator in {b"w", b"m", b"l"} else []
-        if operator == b"q":
-            stack.append(pen)
-        elif operator == b"Q":
-            pen = stack.pop()
-        elif operator == b"w":
-            pen = numbers[0]
-        elif operator in {b"m", b"l"}:
-            corners_mm.append([n * MM_PER_PT for n in numbers])
-        elif operator in {b"S", b"s", b"B", b"b"}:
-            strokes.append((pen * MM_PER_PT, np.array(corners_mm)))
-            corners_mm = []
-        elif operator in {b"f", b"n"}:
-            corners_mm = []
-    return strokes
-
-
-def pdf_text(path):
-    return PdfReader(path).pages[0].extract_text()
-
-
-def svg_texts(path):
-    """All texts of an SVG file."""
-    return ["".join(node.itertext()) for node in ET.parse(path).iter(f"{SVG}text")]
 
 
 # Sheets and scales

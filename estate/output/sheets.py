@@ -29,14 +29,20 @@ PACK = "plan.pdf"
 def draw_sheets(result: Result, folder: Path) -> list[Path]:
     """Write plan.pdf, one page a sheet, and each sheet as sheet-01.svg and sheet-01.png, into an existing folder.
 
-    Raises InputError where the sheet that is set has no room.
+    Raises InputError where the sheet that is set has no room. Writes nothing where there is nothing to draw.
     """
     content = with_cable_numbers(plan_content(result), result)
     with drawing_settings():
-        pages = sheet_pages(result, content)
-        names = [f"{STEM}-{number:02}" for number in range(1, len(pages) + 1)]
-        subject = f"input {content.input_hash}"
-        return save_pages(_figures(content, pages), folder, PACK, names, content.estate.title, subject)
+        return write_pages(content, sheet_pages(result, content), folder)
+
+
+def write_pages(content: PlanContent, pages: Sequence[Page], folder: Path) -> list[Path]:
+    """Number the sheets and write them; draw them within `drawing_settings`."""
+    if not pages:
+        return []
+    stems = [f"{STEM}-{number:02}" for number in range(1, len(pages) + 1)]
+    subject = f"input {content.input_hash}"
+    return save_pages(_figures(content, pages), folder, PACK, stems, content.estate.title, subject)
 
 
 def sheet_pages(result: Result, content: PlanContent) -> list[Page]:

@@ -51,7 +51,7 @@ def _inside(shape: Any, edge: shapely.Polygon, dimension: int) -> Any:
     if shapely.contains_properly(edge, shape):
         return shape
     parts = shapely.get_parts(shapely.intersection(shape, edge))
-    kept = [part for part in parts if shapely.get_dimensions(part) == dimension]
+    kept = [part for part in parts if shapely.get_dimensions(part) == dimension and not part.is_empty]
     if not kept:
         return None
     return (

@@ -12,7 +12,7 @@ from estate.output.labels import Label
 from estate.output.lettering import MEDIUM_MM, width_mm
 from estate.output.plan_labels import Mark
 from estate.output.scales import Box
-from estate.output.symbols import BLACK, MIDDLE, NARROW, THIN, Line
+from estate.output.symbols import BLACK, MIDDLE, NARROW, THIN, Line, Symbol
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -22,6 +22,7 @@ MATCH_LINE = Line(MIDDLE, BLACK, (6.0, 0.9, 0.4, 0.9, 0.4, 0.9))
 
 INSET_LINE = Line(NARROW, BLACK, (3.0, 0.9))
 SECTION_LINE = Line(MIDDLE, BLACK)
+SECTION_SAMPLE = Symbol((("bar", 6.0, "none"),), BLACK, MIDDLE)
 SECTION_MM = 6.0
 _SIDE = {"west": (-1, 0), "east": (1, 0), "south": (0, -1), "north": (0, 1)}
 

@@ -69,8 +69,11 @@ def places(
     found = arrangements(name, panel, stack_height_mm(content, beside_mm))
     if not found:
         problem = Problem(
-            "estate.toml", "a sheet that holds legend, notes and cautions beside a plan", field="[drawing] sheet",
-            value=name, fix="take a larger sheet",
+            "estate.toml",
+            "a sheet that holds legend, notes and cautions beside a drawing",
+            field="[drawing] sheet",
+            value=name,
+            fix="take a larger sheet, here or with --sheet",
         )  # fmt: skip
         raise InputError([problem])
     return found

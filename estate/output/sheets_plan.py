@@ -24,7 +24,7 @@ from estate.output.sheets_key_plan import Outline, draw_key_plan
 from estate.output.sheets_marks import (
     INSET_LINE,
     MATCH_LINE,
-    SECTION_LINE,
+    SECTION_SAMPLE,
     SectionMark,
     inset_mark,
     match_label,
@@ -107,7 +107,7 @@ def _legend(
     if with_insets:
         own.append(Entry("outline of an inset", INSET_LINE))
     if with_marks:
-        own.append(Entry("section, by number", SECTION_LINE))
+        own.append(Entry("section, by number", SECTION_SAMPLE))
     return tuple(own)
 
 

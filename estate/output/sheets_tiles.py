@@ -19,6 +19,9 @@ MARGIN_MM = 9.0
 SMALLEST_SCALE = 2500
 """No plan of several sheets is at a smaller scale; 1 : 200 to 1 : 1250 are usual (common practice, no source)."""
 
+_TOUCH_M = 1e-6
+"""What lies so near a match line is on both sides of it [m]."""
+
 _SHIFTS = 7
 """Places tried for the grid of sheets, each way."""
 
@@ -90,7 +93,7 @@ def _tiles(content: PlanContent, bounds: Bounds, window: Box, scale: int) -> tup
     best: list[tuple[int, int]] = []
     corner = low
     for shift in tries:
-        start = low - slack * np.array(shift) / (_SHIFTS - 1)
+        start = low - slack * (np.array(shift) + 0.5) / _SHIFTS
         used = _used(tree, start, pitch, counts)
         if not best or len(used) < len(best):
             best, corner = used, start
@@ -112,7 +115,7 @@ def _used(
     """Return the sheets of a grid on which something is, by column and row, from the north-west on."""
     places = [(c, r) for r in range(int(counts[1]) - 1, -1, -1) for c in range(int(counts[0]))]
     corners = start + pitch * np.array(places, dtype=np.float64)
-    cores = shapely.box(*corners.T, *(corners + pitch).T)
+    cores = shapely.box(*(corners - _TOUCH_M).T, *(corners + pitch + _TOUCH_M).T)
     found = np.unique(tree.query(cores, predicate="intersects")[0])
     return [places[n] for n in found.tolist()]
 
