@@ -237,7 +237,7 @@ def test_an_unknown_night_load_is_said_with_its_source_and_counted(tmp_path):
     said = [
         (row["link"], row["quantity"], row["state"])
         for row, note in zip(budget, notes, strict=True)
-        if "the night load is not known: judged up to 25.5 W" in note["note"]
+        if "night load not known: judged up to 25.5 W" in note["note"]
     ]
     assert {(link, state) for link, _, state in said} == {("L-C", "night")}
     assert {quantity for _, quantity, _ in said} == {"PoE power", "volts", "PoE port power"}

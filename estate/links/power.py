@@ -155,12 +155,12 @@ def with_night_told(
     if not night_unknown(camera):
         return list(lines)
     figure = greatest_night_w(camera, conditions.catalogue)
-    note = f"the night load is not known: judged up to {max(camera.load_w, float(figure.value)):g} W"
+    note = f"(night load not known: judged up to {max(camera.load_w, float(figure.value)):g} W)"
     source = f"night load: {figure.source} ({figure.status.replace('_', ' ')})"
     return [
         replace(
             line,
-            text="; ".join(filter(None, (line.text, note))),
+            text=" ".join(filter(None, (line.text, note))),
             source="; ".join(filter(None, (line.source, source))),
         )
         if line.state == "night" and line.verdict is not Verdict.VERIFY

@@ -39,7 +39,7 @@ def write_drawings(
     draw_plan(plan_content(result), folder)
     progress("writing workbook and page")
     write_workbook(folder / "schedules.xlsx", result)
-    write_page(folder / "report.html", result, (folder / "map.svg").read_text(encoding="utf-8"))
+    write_page(folder / "report.html", result)
     write_run(folder, result.command, result.version, {**seconds, "drawings": time.perf_counter() - started})
 
 
