@@ -190,6 +190,16 @@ def test_numbers_are_right_aligned_and_say_thousands(result):
     assert re.search(r'<th scope="col" data-c="cost" class="n">', text)
 
 
+def test_counts_are_no_ids_and_years_no_thousands(result):
+    """A column of counts under a name that elsewhere holds ids, and a year."""
+    assets = table(("cable", "year", "links", "cameras"), [("K1", 2019, 1200, 3)])
+    text = page_text(replace(result, tables={**result.tables, "assets": assets}))
+    assert table_of(text, "assets")[1] == [["K1", "2019", "1,200", "3"]]
+    body = re.search(r'<table data-name="assets".*?</table>', text, re.DOTALL).group()
+    assert "href" not in body
+    assert "data-r" not in body
+
+
 # The plan
 
 
@@ -286,6 +296,8 @@ def test_a_check_has_a_page_too(tmp_path):
     read = Read((tmp_path / "out" / "report.html").read_text(encoding="utf-8"))
     assert "check of the survey" in read.text
     assert "camera C1 (Gate), not judged" in read.text
+    for word in ("not used", "not needed", "carries no link"):  # nothing was designed yet
+        assert word not in read.text, word
     assert {"findings", "segments", "proximity"} <= {a["data-name"] for a in read.all("table")}
     assert "Nothing in this result for:" in read.text
 

@@ -180,7 +180,8 @@
       card.append(top, own.length === 1 && wide ? asList(table, own[0]) : asTable(table, own));
       own.forEach((row) => row.classList.add("on"));
     }
-    const passed = inTable(rows, "links").filter((row) => keysOf(row).some((each) => keys.has(each) && each.startsWith("link:")));
+    const touched = (row) => key.startsWith("finding:") || keysOf(row).some((each) => keys.has(each) && each.startsWith("link:"));
+    const passed = inTable(rows, "links").filter(touched);
     for (const row of passed) for (const name of idsIn(cellOf(row, "segments"))) things.get(`segment:${name}`)?.classList.add("way");
     for (const each of keys) things.get(each)?.classList.add("on");
     card.scrollTop = 0;

@@ -106,7 +106,10 @@ def tiles(result: Result) -> Iterator[tuple[str, str]]:
         yield "cameras", str(cameras)
     verdicts = summary.get("links")
     if isinstance(verdicts, Mapping):
-        yield "cameras by verdict", _counts({VERDICTS.get(str(word), str(word)): n for word, n in verdicts.items()})
+        yield (
+            "cameras by verdict",
+            _counts({VERDICTS.get(str(word), str(word)): n for word, n in verdicts.items()}),
+        )
     findings = summary.get("findings_by_severity")
     if isinstance(findings, Mapping):
         yield "findings", _counts(findings)
@@ -118,7 +121,11 @@ def tiles(result: Result) -> Iterator[tuple[str, str]]:
         yield "could still be saved", f"at most {summary['gap_percent'] or 0:.1f} %"
 
 
-VERDICTS: Mapping[str, str] = {"verify": "to be verified", "outside": "outside limits", "none": "without a link"}
+VERDICTS: Mapping[str, str] = {
+    "verify": "to be verified",
+    "outside": "outside limits",
+    "none": "without a link",
+}
 
 
 def _counts(counts: Mapping[str, Any]) -> str:

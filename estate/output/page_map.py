@@ -135,6 +135,9 @@ def _proximity(result: Result, shapes: Shapes, view: _View, seen: Seen) -> Itera
             yield Markup('<path class="near near-{}" d="{}"/>').format(row["verdict"], view.path(shape))
 
 
+SURVEYED = {"idle": "existing route", "unneeded": "proposed route"}
+"""Words where nothing was designed yet."""
+
 SEGMENT_STATES = {
     (True, True): ("new", "route to be built"),
     (True, False): ("unneeded", "proposed, not needed"),
@@ -150,6 +153,7 @@ def _segments(result: Result, shapes: Shapes, view: _View, seen: Seen) -> Iterat
             continue
         carried = len(str(row["links"] or "").split(";")) if row["links"] else 0
         state, words = SEGMENT_STATES[bool(row["proposed"]), bool(carried)]
+        words = SURVEYED.get(state, words) if result.command == "check" else words
         seen[state, words] = None
         where = str(row["containment"] or "containment not known").replace("_", " ")
         links = f", {carried} link{'' if carried == 1 else 's'}" if carried else ""
@@ -192,6 +196,7 @@ def _points(result: Result, shapes: Shapes, view: _View, seen: Seen) -> Iterator
         if shape is None:
             continue
         symbol, words = _symbol(row)
+        words = words.removesuffix(", not used") if result.command == "check" else words
         seen[symbol, words] = None
         x, y = view.points(shape)[0]
         name = f" ({row['name']})" if row["name"] not in (None, "", row["id"]) else ""
@@ -210,7 +215,7 @@ def _symbol(row: dict[str, Any]) -> tuple[str, str]:
     kind = str(row["kind"])
     words = SYMBOLS.get(kind, kind)
     if kind == "recorder" and row["status"] == "candidate":
-        return "recorder-idle", "recorder, site not used"
+        return "recorder-idle", "recorder site, not used"
     if kind == "patch" and row["status"] in ("candidate", "existing"):
         return "patch-idle", "cabinet, not used"
     return (kind if kind in SYMBOLS else "junction"), words

@@ -178,8 +178,7 @@ EDITION = re.compile(r"[A-Z0-9]:(\d{4})\b")
 def _sources(result: Result) -> Table:
     """Return what the budget lines and findings rest on: source, edition, status, how many of them."""
     counts: Counter[tuple[str, str]] = Counter()
-    for name in ("budget", "findings"):
-        table = result.tables[name]
+    for table in (result.tables[name] for name in ("budget", "findings") if name in result.tables):
         bases = table.column("basis") if "basis" in table.columns else [""] * len(table.rows)
         for source, basis in zip(table.column("source"), bases, strict=True):
             for part in filter(None, (part.strip() for part in str(source or "").split("; night load: "))):
@@ -203,7 +202,8 @@ def _page_table(name: str, table: Table) -> PageTable:
     classes = tuple(
         " ".join(_classes(name, column, [row[k] for row in table.rows])) for k, column in enumerate(columns)
     )
-    about = [column for column in OWN.get(name, KINDS) if column in columns and column not in ABOUT_MANY]
+    counts = {column for column, each in zip(columns, classes, strict=True) if "n" in each.split()}
+    about = [c for c in OWN.get(name, KINDS) if c in columns and c not in counts and c not in ABOUT_MANY]
     return PageTable(
         name=name,
         title=page_words.title(name),

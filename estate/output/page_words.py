@@ -60,10 +60,13 @@ UNITS = {
 
 DECIMALS = {
     "m": 1, "mm": 0, "mm2": 0, "percent": 1, "db": 2, "deg": 0, "w": 1, "cost": 2, "amount": 2, "rate": 2,
-    "total": 2, "quantity": 2, "day": 2, "night": 2, "mbps": 1, "x": 1, "y": 1,
+    "total": 2, "quantity": 2, "day": 2, "night": 2, "mbps": 1,
 }  # fmt: skip
 FINE = ("distance_m", "accuracy_m", "required_m", "from_m", "to_m")
 """Columns in which centimetres count."""
+
+PLAIN = ("year", "x", "y")
+"""Numbers without signs between thousands."""
 
 MONEY = ("cost", "change_cost", "works_cost", "cost_total", "rate", "amount")
 
@@ -124,6 +127,8 @@ def told(column: str, value: Any, unit: str = "") -> str:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if isinstance(value, int | float) and column in PLAIN:
+        return f"{value:.10g}"
     if isinstance(value, int):
         return f"{value:,}"
     if isinstance(value, float):
