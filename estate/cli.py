@@ -10,18 +10,15 @@ Exit status: 0 done, 1 with --strict and a danger or fault, 2 bad input or usage
 """
 
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 
 from estate import __version__
 from estate.errors import EstateError, InputError
-
-if TYPE_CHECKING:
-    from estate.findings import Finding
 
 EXIT_STRICT = 1
 EXIT_BAD_INPUT = 2
@@ -40,8 +37,11 @@ VERBOSE = click.option("-v", "--verbose", is_flag=True, help="Tell more.")
 QUIET = click.option("-q", "--quiet", is_flag=True, help="Tell nothing but errors.")
 
 
-def shared(*options: Callable[[F], F]) -> Callable[[F], F]:
-    """Give a command its folder and shared options, and turn the program's errors into exit status 2."""
+def shared(*options: Callable[[F], F], writes: bool = True) -> Callable[[F], F]:
+    """Give a command its folder and shared options, and turn the program's errors into exit status 2.
+
+    `writes` says whether it writes files, so that an error tells that none was.
+    """
 
     def decorate(command: F) -> F:
         @wraps(command)
@@ -49,7 +49,7 @@ def shared(*options: Callable[[F], F]) -> Callable[[F], F]:
             try:
                 return command(*args, **kwargs)
             except InputError as error:
-                _complain(error)
+                _complain(error, writes=writes)
             except EstateError as error:
                 click.echo(f"estate: {error}", err=True)
             except KeyboardInterrupt:
@@ -64,9 +64,10 @@ def shared(*options: Callable[[F], F]) -> Callable[[F], F]:
     return decorate
 
 
-def _complain(error: InputError) -> None:
+def _complain(error: InputError, *, writes: bool) -> None:
     count = len(error.problems)
-    click.echo(f"estate: {count} problem{'s' if count != 1 else ''}; nothing was written", err=True)
+    words = "; nothing was written" if writes else ""
+    click.echo(f"estate: {count} problem{'s' if count != 1 else ''}{words}", err=True)
     for line in (*error.problems, *error.summary):
         click.echo(f"  {line}", err=True)
 
@@ -90,9 +91,9 @@ def tell(lines: Iterable[str], *, quiet: bool) -> None:
         click.echo("\n".join(lines))
 
 
-def end(findings: Sequence["Finding"], *, strict: bool) -> None:
+def end(severities: Iterable[str], *, strict: bool) -> None:
     """Exit with 1 where --strict is given and a finding is danger or fault."""
-    if strict and any(finding.severity in ("danger", "fault") for finding in findings):
+    if strict and not {"danger", "fault"}.isdisjoint(severities):
         sys.exit(EXIT_STRICT)
 
 
@@ -134,7 +135,7 @@ def check(
     lines = [*told_survey(checked.survey), *told_network(checked.network)]
     written = [f"written to {out}"] if out else []
     tell([*lines, *told_findings(checked.findings, every=verbose), *written], quiet=quiet)
-    end(checked.findings, strict=strict)
+    end((finding.severity for finding in checked.findings), strict=strict)
 
 
 @main.command()
@@ -193,7 +194,7 @@ def design(  # noqa: PLR0913  one for each option
     lines = [*made.survey.notes, *told_design(result)]
     lines += [*told_findings(made.findings, every=verbose), f"written to {target}"]
     tell(lines, quiet=quiet)
-    end(made.findings, strict=strict)
+    end((finding.severity for finding in made.findings), strict=strict)
 
 
 @main.command()
@@ -236,7 +237,7 @@ def audit(
     lines = [*made.survey.notes, *told_audit(result)]
     lines += [*told_findings(made.findings, every=verbose), f"written to {target}"]
     tell(lines, quiet=quiet)
-    end(made.findings, strict=strict)
+    end((finding.severity for finding in made.findings), strict=strict)
 
 
 @main.command()
@@ -246,9 +247,10 @@ def audit(
         "--from", "source", type=click.Path(path_type=Path), help="Result folder or result.json to draw."
     ),
     click.option(
-        "--priced",
-        is_flag=True,
-        help="Fill the bill with your own rates; without it, it has none.--sheet",
+        "--priced", is_flag=True, help="Fill the bill with your own rates; without it, it has none."
+    ),
+    click.option(
+        "--sheet",
         type=click.Choice(("A0", "A1", "A2", "A3", "A4")),
         help="Sheet size; else that of estate.toml.",
     ),
@@ -257,9 +259,10 @@ def audit(
     ),
     OUT,
     OVERWRITE,
+    STRICT,
     QUIET,
 )
-def draw(
+def draw(  # noqa: PLR0913  one for each option
     folder: Path,
     source: Path | None,
     sheet: str | None,
@@ -268,6 +271,7 @@ def draw(
     *,
     priced: bool,
     overwrite: bool,
+    strict: bool,
     quiet: bool,
 ) -> None:
     """Draw a saved result without solving: plan.pdf and its sheets, plan on one sheet, schedules, bill and page.
@@ -289,6 +293,7 @@ def draw(
     )
     bill = told_bill(bill_of(result, priced=priced), result.estate["currency"])
     tell([*bill, f"written to {target}"], quiet=quiet)
+    end(result.tables["findings"].column("severity"), strict=strict)
 
 
 @main.command()
@@ -298,6 +303,7 @@ def draw(
     click.option(
         "--from", "source", type=click.Path(path_type=Path), help="Result folder or result.json to explain."
     ),
+    writes=False,
 )
 def explain(folder: Path, camera: str, source: Path | None) -> None:
     """Tell why CAMERA has the link it has and what that beat, or why it has none and what would make one.
@@ -347,14 +353,14 @@ def compare(
 
 
 @main.command()
-@shared(click.argument("cable", required=False), QUIET)
+@shared(click.argument("cable", required=False), QUIET, writes=False)
 def cables(cable: str | None, *, quiet: bool) -> None:
     """List the catalogue's cables, or one CABLE with every figure and its source."""
     _catalogue("cables", cable, quiet=quiet)
 
 
 @main.command()
-@shared(click.argument("method", required=False), QUIET)
+@shared(click.argument("method", required=False), QUIET, writes=False)
 def methods(method: str | None, *, quiet: bool) -> None:
     """List the catalogue's methods, or one METHOD with what it needs and offers."""
     _catalogue("methods", method, quiet=quiet)
@@ -382,8 +388,9 @@ def methods(method: str | None, *, quiet: bool) -> None:
     click.option(
         "--plot", type=click.Path(path_type=Path, dir_okay=False), help="PNG, SVG or PDF to draw to."
     ),
+    QUIET,
 )
-def reach(form: str, plot: Path | None, **asked: Any) -> None:
+def reach(form: str, plot: Path | None, *, quiet: bool, **asked: Any) -> None:
     """Tell how far each method goes on its cables, by day and at night, and what stops it.
 
     Without options: a page for a typical camera. CSV and JSON hold every method, cable and feed, legacy ones too.
@@ -393,7 +400,8 @@ def reach(form: str, plot: Path | None, **asked: Any) -> None:
 
     names = {key: asked.pop(key) for key in ("signal", "method", "cable", "feed")}
     question, rows = workflow.reach(names, asked, plot, brief=form == "text")
-    click.echo(FORMS[form](question, rows), nl=False)
+    if not quiet:
+        click.echo(FORMS[form](question, rows), nl=False)
 
 
 @main.command()
@@ -422,9 +430,17 @@ def reach(form: str, plot: Path | None, **asked: Any) -> None:
     click.option("--volts", help="Nominal volts of the mains [V]."),
     click.option("--placement", help="Of the mains: indoor, buried, overhead."),
     click.option("--explain", is_flag=True, help="Show the induced voltage too, as information."),
+    QUIET,
+    writes=False,
 )
 def separation(
-    cable_class: str | None, *, no_safety: bool, screened: bool | None, explain: bool, **asked: Any
+    cable_class: str | None,
+    *,
+    no_safety: bool,
+    screened: bool | None,
+    explain: bool,
+    quiet: bool,
+    **asked: Any,
 ) -> None:
     """Tell what separation from mains a cable needs, how that comes about, and whether a distance keeps it.
 
@@ -436,7 +452,7 @@ def separation(
     lists = {key: asked.pop(key) for key in ("amps", "phases", "circuits")}
     words = {**asked, "class": cable_class}
     answer = workflow.separation(words, lists, safety=not no_safety, screened=screened)
-    tell(told_separation(answer, explain=explain), quiet=False)
+    tell(told_separation(answer, explain=explain), quiet=quiet)
 
 
 def _catalogue(table: str, wanted: str | None, *, quiet: bool) -> None:

@@ -1,11 +1,11 @@
 """Budget lines of the feed: what reaches the camera as power, by day and by night."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from estate.catalogue.tables import Cable, Feed
+from estate.catalogue.tables import Cable, Catalogue, Feed, Figure
 from estate.findings import NAN, Verdict
 from estate.formulas.conductor import ALUMINIUM_PER_K, COPPER_PER_K, resistance_at_temperature
 from estate.formulas.dc_feed import coax_loop_ohm, loop_resistance_ohm, volts_at_ac_load, volts_at_load
@@ -61,7 +61,8 @@ def conductor_lines(
         )
         for state, load_w in loads(camera, conditions)
     ]
-    return [*lines, volts_max_line(variant, camera, loop_ohm, supply, conditions)]
+    told = with_night_told(lines, camera, conditions)
+    return [*told, volts_max_line(variant, camera, loop_ohm, supply, conditions)]
 
 
 def feed_loop_ohm(variant: Variant, length_m: float, conditions: Conditions) -> float:
@@ -130,13 +131,42 @@ def volts_limit(camera: CameraFacts, variant: Variant, conditions: Conditions, w
 
 def loads(camera: CameraFacts, conditions: Conditions) -> list[tuple[str, tuple[float, ...]]]:
     """Return the loads to be judged by state [W]: one, or every value an unknown night load could have."""
-    if np.isnan(camera.load_night_w) and not np.isnan(camera.load_w):
-        kind = conditions.catalogue.signals[str(camera.signal)].kind
-        greatest_w = float(conditions.catalogue.rules["camera"][f"night_w_max_{kind}"].value)
-        night: tuple[float, ...] = (camera.load_w, max(camera.load_w, greatest_w))
-    else:
-        night = (camera.load_night_w,)
+    night: tuple[float, ...] = (camera.load_night_w,)
+    if night_unknown(camera):
+        greatest_w = float(greatest_night_w(camera, conditions.catalogue).value)
+        night = (camera.load_w, max(camera.load_w, greatest_w))
     return [("day", (camera.load_w,)), ("night", night)]
+
+
+def night_unknown(camera: CameraFacts) -> bool:
+    """Whether a camera's load at night is judged over a range, for want of its own."""
+    return bool(np.isnan(camera.load_night_w) and not np.isnan(camera.load_w) and camera.signal is not None)
+
+
+def greatest_night_w(camera: CameraFacts, catalogue: Catalogue) -> Figure:
+    """Return the greatest load at night that is listed for cameras of this kind [W]."""
+    return catalogue.rules["camera"][f"night_w_max_{catalogue.signals[str(camera.signal)].kind}"]
+
+
+def with_night_told(
+    lines: Sequence[BudgetLine], camera: CameraFacts, conditions: Conditions
+) -> list[BudgetLine]:
+    """Return lines with a note on those at night that were judged up to the greatest load listed."""
+    if not night_unknown(camera):
+        return list(lines)
+    figure = greatest_night_w(camera, conditions.catalogue)
+    note = f"(night load not known: judged up to {max(camera.load_w, float(figure.value)):g} W)"
+    source = f"night load: {figure.source} ({figure.status.replace('_', ' ')})"
+    return [
+        replace(
+            line,
+            text=" ".join(filter(None, (line.text, note))),
+            source="; ".join(filter(None, (line.source, source))),
+        )
+        if line.state == "night" and line.verdict is not Verdict.VERIFY
+        else line
+        for line in lines
+    ]
 
 
 def end_equipment_w(variant: Variant, conditions: Conditions) -> float:
@@ -289,7 +319,7 @@ def poe_lines_over(
         port_w = tuple(float(port_power_w(pse_v, loop_ohm, w)) for w in load_w)
         if not np.isnan(port_w).any():  # without a working point the volts have said so
             lines.append(power_line("PoE port power", state, port_w, feed, "pse_w", conditions))
-    return lines
+    return with_night_told(lines, camera, conditions)
 
 
 def extended_poe_lines(
@@ -313,7 +343,7 @@ def extended_poe_lines(
         port_w = tuple(port_power_through_extenders_w(pse_v, legs_ohm, w, own_w) for w in load_w)
         if not np.isnan(port_w).any():
             lines.append(power_line("PoE port power", state, port_w, feed, "pse_w", conditions))
-    return lines
+    return with_night_told(lines, camera, conditions)
 
 
 def _extended_volts_line(

@@ -42,6 +42,15 @@ class PriceBook:
             return Rate(float(self.prices.unlisted), invented=False)
         return Rate(self.rates.rate(table, key), invented=True)
 
+    @property
+    def invents(self) -> bool:
+        """Whether any rate of the catalogue stands in for one that isn't listed."""
+        if not isinstance(self.prices.unlisted, str):
+            return False
+        return any(
+            self.rate(table, key).invented for table, rows in self.rates.tables.items() for key in rows
+        )
+
     def item(self, item: Item) -> Rate:
         """Return the rate of a piece of equipment; a switch that isn't listed itself goes by its ports."""
         listed = item.id in (self.prices.equipment or {})

@@ -42,7 +42,7 @@ class Comparison:
 def comparison(compared: Sequence[Compared]) -> Comparison:
     """Return what is to be said of these results."""
     results = [each.result for each in compared if each.result is not None]
-    two = len(compared) == len(results) == 2 and results[0].command == results[1].command
+    two = len(compared) == len(results) == 2 and results[0].command == results[1].command != "check"
     currencies = sorted({str(result.estate.get("currency", "")) for result in results})
     return Comparison(
         rows=comparison_table(compared),
@@ -56,7 +56,8 @@ def comparison(compared: Sequence[Compared]) -> Comparison:
 def _notes(compared: Sequence[Compared], currencies: Sequence[str]) -> Iterator[str]:
     if len(currencies) > 1:
         yield f"The costs are in different currencies ({', '.join(c or 'not given' for c in currencies)}): they don't compare."
-    if len({each.result.summary.get("linked") for each in compared if each.result is not None}) > 1:
+    linked = [each.result.summary.get("linked") for each in compared if each.result is not None]
+    if len(set(linked) - {None}) > 1:
         yield "Not all of them link as many cameras: what links fewer costs less and may still be dear."
     invented = [
         each.name
@@ -89,15 +90,16 @@ def _record(each: Compared) -> dict[str, Any]:
     result, summary = each.result, each.result.summary
     margin, link = _worst_margin(result)
     sites = result.tables["recorders"].column("recorder")
+    has_links = result.command != "check"
     return {
         "name": each.name,
         "status": summary.get("solver_status", result.command),
         "cameras": summary.get("cameras"),
         "linked": summary.get("linked"),
-        "recorders": len(sites),
+        "recorders": len(sites) if has_links else None,
         **{f"cost_{heading}": money for heading, money in _cost(result).items()},
         "cable_m": summary.get("cable_m"),
-        "trench_m": trench_m(result),
+        "trench_m": trench_m(result) if has_links else None,
         "worst_margin_percent": margin,
         "worst_link": link,
         **_cuts(result),

@@ -48,7 +48,7 @@ def write_drawings(
     progress("writing workbook and page")
     write_schedules(folder, result, priced=priced)
     write_dxf(folder / "network.dxf", result)
-    write_page(folder / "report.html", result, (folder / "map.svg").read_text(encoding="utf-8"))
+    write_page(folder / "report.html", result)
     write_run(folder, result.command, result.version, {**seconds, "drawings": time.perf_counter() - started})
 
 
