@@ -7,6 +7,7 @@ import numpy as np
 
 from estate.audit.remedy import Remedy
 from estate.findings import Action, Verdict
+from estate.installed.fill import Containment
 from estate.installed.link import InstalledLink
 from estate.links.cures import Cure, cures_for
 from estate.links.found import Found
@@ -16,8 +17,9 @@ from estate.links.ways import DUG
 from estate.placement.candidates import cabinet_money
 from estate.placement.channels import channels_needed
 from estate.placement.room import new_cables, overfull, rooms_mm2
-from estate.placement.sections import UPLINK, sections
+from estate.placement.sections import sections
 from estate.placement.task import Section
+from estate.placement.uplink_reach import UPLINK
 
 ON_SEGMENT = ("barrier", "moved line")
 """Cures of a segment that leave the cables as they are."""
@@ -102,11 +104,11 @@ def _works_rates(search: LinkSearch, segment: int) -> Iterator[Rate]:
         yield search.prices.rate("trench_m", search.network.segment_surface[segment] or "other")
 
 
-def room_remedies(search: LinkSearch, found: Found) -> list[Remedy]:
+def room_remedies(search: LinkSearch, containment: Containment, found: Found) -> list[Remedy]:
     """Return more room beside each segment that the new cables of a link, by themselves, would overfill."""
     network, prices = search.network, search.prices
     remedies = []
-    for segment in overfull(search.survey, search.catalogue, network, new_cables(found)):
+    for segment in overfull(containment, new_cables(found)):
         name, kind = str(network.segment_id[segment]), network.segment_containment[segment] or "surface"
         metres = float(network.segment_length_m[segment])
         rates = [prices.rate("containment_m", kind)]
@@ -138,14 +140,15 @@ class Trunk:
     works: tuple[int, ...]
 
 
-def trunk_remedies(search: LinkSearch, wanted: dict[int, int], served: Sequence[str]) -> dict[int, Trunk]:
+def trunk_remedies(
+    search: LinkSearch, containment: Containment, wanted: dict[int, int], served: Sequence[str]
+) -> dict[int, Trunk]:
     """Return for each cabinet the cheapest fibre to an existing recorder and the smallest switch that takes all who want it.
 
     `wanted` is how many cameras have a link to each cabinet, by its number among the sites; `served` are the
     cabinets that an installed uplink joins already: they need nothing here. Fibre straight from recorder to cabinet.
     """
-    rooms = rooms_mm2(search.survey, search.catalogue, search.network)
-    every = sections([search], rooms) if wanted else ()
+    every = sections(search, [search], rooms_mm2(containment)) if wanted else ()
     found = {}
     for cabinet, cameras in sorted(wanted.items()):
         here = [s for s in every if {s.tail, s.head} & {cabinet} and _recorder_end(search, s) is not None]

@@ -4,9 +4,9 @@ from collections import Counter
 
 import numpy as np
 
+from estate.installed.fill import fill_of, limit_percent, unlisted_percent
 from estate.output.result import Table, table
 from estate.placement.design import Design
-from estate.placement.fill import fill_limit_percent, taken_percent
 
 SEGMENT_FACTS = (
     "segment", "surface", "depth_mm", "ways", "bore_mm", "area_mm2", "width_mm", "barrier", "taken_percent",
@@ -32,11 +32,10 @@ def segment_facts_table(design: Design) -> Table:
         route = int(network.segment_route[segment])
         if route < 0:
             continue
-        limit = fill_limit_percent(
-            network.segment_containment[segment], carried[segment].total(), design.catalogue
-        )
+        cables = fill_of(design.containment, segment, carried[segment]).cables
+        limit = limit_percent(design.containment, segment, cables)
         given = [_plain(routes[name][route]) for name in _GIVEN]
-        taken = taken_percent(design.survey, network, segment)
+        taken = unlisted_percent(design.containment, segment)
         rows.append((str(network.segment_id[segment]), *given, taken, limit))
     return table(SEGMENT_FACTS, rows)
 
