@@ -338,10 +338,11 @@ def compare(
     One FOLDER: the estate designed as it is and with each overlay FOLDER/variants/NAME.toml of its estate.toml, or
     for each number of --recorders; written to FOLDER/out/compare unless --out is given. Two or more: their saved
     results (a result folder, or an estate with one); written to the folder compare beside the first result. Of two
-    designs or two audits each link that got better or worse, is new or gone, is told. The estate and its saved
-    results stay as they are.
+    designs or two audits each link that got better or worse, is new or gone, is told; of two audits also cables, facts
+    settled since, and the programme's money. The estate and its saved results stay as they are.
     """
     from estate import comparing  # noqa: PLC0415  slow
+    from estate.output.audit_changes import told_audit_changes  # noqa: PLC0415
     from estate.output.changes import told_changes  # noqa: PLC0415
     from estate.output.compare import told_comparison  # noqa: PLC0415
 
@@ -349,6 +350,8 @@ def compare(
         folders, recorders, out, overwrite=overwrite, progress=progress_for(quiet=quiet)
     )
     changes = [] if shown.changes is None else told_changes(shown.changes, every=verbose)
+    if shown.audit_changes is not None:
+        changes += told_audit_changes(shown.audit_changes, shown.currency, every=verbose)
     tell([*told_comparison(shown), *changes, f"written to {target}"], quiet=quiet)
 
 

@@ -24,6 +24,7 @@ from estate.links.schemes import Scheme, stage_variants
 from estate.links.spares import Spare
 from estate.links.stretch_limits import splice_reach_m
 from estate.links.stretch_options import (
+    BY_LENGTH,
     OVER_CONDUCTORS,
     Option,
     OptionArcs,
@@ -370,12 +371,9 @@ class _Builder:
         new_m = new.cable_m[:count]
         spare_m = np.array([counted for _, _, counted in spares])
         beside = bool(option.variant.power_cable)
-        carried_m = np.array(
-            [
-                self.book.spare_way(spare)[0] * self.longer if beside else spare.length_m
-                for spare, _, _ in spares
-            ]
-        )
+        ways = np.array([self.book.spare_way(spare) for spare, _, _ in spares]).reshape(-1, 2)
+        way_m, pulling = ways[:, 0] * self.longer, ways[:, 1]
+        carried_m = way_m if beside else np.array([spare.length_m for spare, _, _ in spares])
         spare_uses = self._uses(k, option, spare_m, carried_m)
         if self.spliced and option.spare is None and self._is_fibre(option):
             loss_m, splice_m = self._splice_reach(k, option)
@@ -384,7 +382,10 @@ class _Builder:
             spare_uses[:, column] = [spare.id == once for spare, _, _ in spares]
         begins = np.array([s.nodes[0 if forth else -1] for s, forth, _ in spares], dtype=np.int64)
         ends = np.array([s.nodes[-1 if forth else 0] for s, forth, _ in spares], dtype=np.int64)
-        spare_cost = np.array([self._spare_cost(option, spare) for spare, _, _ in spares])
+        spare_cost = np.zeros(len(spares))
+        if beside:
+            money = way_m * self.book.rate(option.variant.power_cable) + pulling
+            spare_cost = way_m + BY_LENGTH * money if self.book.by_length else money
         layer = Layer(
             tail=np.concatenate([new.tail[:count], begins]),
             head=np.concatenate([new.head[:count], ends]),
@@ -423,15 +424,6 @@ class _Builder:
         """Whether cable may go on into a spare, from the end where it is entered."""
         node = spare.nodes[0 if forth else -1]
         return node == self.site.node or bool(self.ground.network.node_passes[node])
-
-    def _spare_cost(self, option: Option, spare: Spare) -> float:
-        """Cost of the power cable beside a spare."""
-        beside = option.variant.power_cable
-        if not beside:
-            return 0.0
-        way_m, pulling = self.book.spare_way(spare)
-        metres = way_m * self.longer
-        return self.book.least(metres * self.book.rate(beside) + pulling, metres)
 
     # Equipment
 

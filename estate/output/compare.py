@@ -7,6 +7,7 @@ from typing import Any
 
 from estate.findings import Severity
 from estate.links.ways import DUG
+from estate.output.audit_changes import are_audits, audit_changes_table
 from estate.output.changes import changes_table
 from estate.output.compare_plot import plot_costs
 from estate.output.result import Result, Table, table
@@ -33,6 +34,8 @@ class Comparison:
 
     rows: Table
     changes: Table | None
+    audit_changes: Table | None
+    """Of two audits, the rows of audit_changes.csv."""
     notes: tuple[str, ...]
     currency: str
     by_count: bool
@@ -47,6 +50,7 @@ def comparison(compared: Sequence[Compared]) -> Comparison:
     return Comparison(
         rows=comparison_table(compared),
         changes=changes_table(*results) if two else None,
+        audit_changes=audit_changes_table(*results) if two and are_audits(*results) else None,
         notes=tuple(_notes(compared, currencies)),
         currency=currencies[0] if len(currencies) == 1 else "",
         by_count=all(each.recorders is not None for each in compared),
@@ -199,4 +203,6 @@ def write_comparison(folder: Path, shown: Comparison) -> None:
     write_csv(folder / "compare.csv", shown.rows)
     if shown.changes is not None:
         write_csv(folder / "changes.csv", shown.changes)
+    if shown.audit_changes is not None:
+        write_csv(folder / "audit_changes.csv", shown.audit_changes)
     plot_costs(folder, shown.rows.records(), shown.currency, shown.notes, joined=shown.by_count)
