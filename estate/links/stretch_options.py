@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estate.links.camera import CameraFacts
-from estate.links.conditions import NO_JOINTS, Joints
+from estate.links.conditions import NO_JOINTS, Joints, stream_that_counts
 from estate.links.ground import Ground
 from estate.links.indoors import indoor_limit_m
 from estate.links.judging import signalling
@@ -112,7 +112,7 @@ class StretchBook:
     def options(self, kind: StretchKind, camera: CameraFacts, inlines: Inlines) -> list[Option]:
         """Return the ways to lay a stretch, without those that another betters in everything."""
         facts = camera.kind if kind.powered else None
-        mbps = None if np.isnan(camera.mbps) else camera.mbps
+        mbps = stream_that_counts(camera, (kind.stage.method,), self.ground.catalogue)
         key = (kind, facts, mbps, tuple(sorted(inlines.items(), key=repr)))
         if key not in self._options:
             found = [
