@@ -159,7 +159,7 @@ def _task(graph: WalkGraph, start: Start, targets: Targets) -> _Task | None:
 def _within_limits(task: _Task) -> _Task:
     """Leave out the states that no walk from the start reaches within the limits."""
     graph, start = task.graph, task.start
-    for budget in _limited(graph):
+    for budget in _bounded(graph):
         inside = np.isfinite(least_used(graph, budget, start, task.first[budget]))
         graph = part(graph, np.flatnonzero(inside))
         place = np.cumsum(inside) - 1
@@ -172,6 +172,11 @@ def _within_limits(task: _Task) -> _Task:
 def _limited(graph: WalkGraph) -> list[int]:
     """Return the budgets that have a limit anywhere."""
     return np.flatnonzero(np.isfinite(graph.limit).any(axis=0)).tolist()
+
+
+def _bounded(graph: WalkGraph) -> list[int]:
+    """Return the limited budgets of which shortest ways tell what is used at least."""
+    return [budget for budget in _limited(graph) if budget not in graph.renewed]
 
 
 def _with_ends(graph: WalkGraph, targets: Targets) -> tuple[WalkGraph, dict[int, int]]:
@@ -207,7 +212,7 @@ def _tightened(task: _Task) -> _Task:
     """Drop the arcs that no walk to an end can use within the limit of some budget."""
     while True:
         count = len(task.graph.tail)
-        for budget in _limited(task.graph):
+        for budget in _bounded(task.graph):
             graph = task.graph
             limit = graph.limit[:, budget]
             used = least_used(graph, budget, task.start, task.first[budget])[graph.tail]
@@ -371,6 +376,9 @@ class _Search:
         graph, sinks = self.task.graph, [sink for each in self.ends.values() for sink in each]
         room = np.empty((len(graph.state), len(self.budgets)))
         for column, budget in enumerate(self.budgets):
+            if budget in graph.renewed:
+                room[:, column] = ceiling(ceiling(graph.limit[:, budget]))
+                continue
             need = still_needed(graph, int(budget), sinks)
             limit = np.where(np.isfinite(need), ceiling(ceiling(graph.limit[:, budget])), 0.0)
             room[:, column] = limit - need

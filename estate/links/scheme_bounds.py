@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estate.links.camera import CameraFacts
+from estate.links.conditions import stream_that_counts
 from estate.links.earths import End
 from estate.links.judging import signalling
 from estate.links.protectors import protectors
@@ -135,7 +136,7 @@ class SchemeBounds:
         best = np.full(len(ends.nodes), np.inf)
         earths = self.book.ground.earths
         for (node, near), so_far in reached.items():
-            key = (stage, _kind(facts), node, earths.alike(near), ends, begun_m)
+            key = (stage, self._kind(stage, facts), node, earths.alike(near), ends, begun_m)
             if key not in self._leaps:
                 self._leaps[key] = self._leap(stage, facts, node, near, ends, begun_m)
             best = np.minimum(best, so_far + self._leaps[key])
@@ -201,7 +202,7 @@ class SchemeBounds:
 
     def _lengths(self, stage: Stage, facts: CameraFacts) -> list[tuple[Variant, float]]:
         """Return the cables of a stretch that nothing betters, with the longest that each can be, in metres of way."""
-        key = (stage, *_kind(facts))
+        key = (stage, *self._kind(stage, facts))
         if key not in self._reaches:
             ground = self.book.ground
             carries = ground.catalogue.feeds[stage.feed].kind in OVER_CONDUCTORS
@@ -255,7 +256,6 @@ class SchemeBounds:
             ),
         )
 
-
-def _kind(facts: CameraFacts) -> tuple[object, ...]:
-    """Return what of a camera decides over how far its signal goes."""
-    return facts.signal, None if np.isnan(facts.mbps) else facts.mbps
+    def _kind(self, stage: Stage, facts: CameraFacts) -> tuple[object, ...]:
+        """Return what of a camera decides over how far its signal goes on a stretch."""
+        return facts.signal, stream_that_counts(facts, (stage.method,), self.book.ground.catalogue)

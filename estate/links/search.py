@@ -10,6 +10,7 @@ import numpy as np
 
 from estate.links.assess import assess
 from estate.links.camera import CameraFacts
+from estate.links.conditions import stream_that_counts
 from estate.links.found import Found
 from estate.links.ground import Ground
 from estate.links.judging import Laid, judged, quoted, stands
@@ -419,10 +420,14 @@ class _FromSite:
             groups[(*self._reaches(scheme, c), *self._earths(scheme, c))].append(c)
         return list(groups.values())
 
+    def _stream(self, scheme: Scheme, facts: CameraFacts) -> float | None:
+        methods = [stage.method for stage in scheme.stages]
+        return stream_that_counts(facts, methods, self.search.catalogue)
+
     def _reaches(self, scheme: Scheme, camera: int) -> tuple[object, ...]:
         """Return what decides over how far a camera's signal goes, its loads apart where they don't matter."""
         search, facts = self.search, self.search.cameras[camera]
-        mbps = None if np.isnan(facts.mbps) else facts.mbps
+        mbps = self._stream(scheme, facts)
         if scheme.extended or not scheme.feed.startswith("poe"):
             return facts.signal, mbps
         cool, hot = search.conditions(None), search.conditions(None, hot=True)
@@ -447,7 +452,7 @@ class _FromSite:
         search, alike = self.search, defaultdict(list)
         for c in cameras:
             facts = search.cameras[c]
-            alike[facts.signal, None if np.isnan(facts.mbps) else facts.mbps].append(c)
+            alike[facts.signal, self._stream(scheme, facts)].append(c)
         for group in alike.values():
             least = self.bounds.least(scheme, search.sites[self.site], [search.cameras[c] for c in group])
             if search.is_loosest:

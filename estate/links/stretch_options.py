@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estate.links.camera import CameraFacts
-from estate.links.conditions import NO_JOINTS, Joints
+from estate.links.conditions import NO_JOINTS, Joints, stream_that_counts
 from estate.links.ground import Ground
+from estate.links.indoors import indoor_limit_m
 from estate.links.judging import signalling
 from estate.links.power import supply_volts
 from estate.links.protectors import protectors
@@ -47,6 +48,8 @@ class Option:
     """The spare cable that it is, all of it."""
     cords_ohm: float = 0.0
     """Loop of the cords at its ends, where power by Ethernet goes on past it."""
+    indoor_m: float = np.inf
+    """How long an unbroken run indoors it may have."""
 
     @property
     def items(self) -> tuple[str, ...]:
@@ -111,7 +114,7 @@ class StretchBook:
     def options(self, kind: StretchKind, camera: CameraFacts, inlines: Inlines) -> list[Option]:
         """Return the ways to lay a stretch, without those that another betters in everything."""
         facts = camera.kind if kind.powered else None
-        mbps = None if np.isnan(camera.mbps) else camera.mbps
+        mbps = stream_that_counts(camera, (kind.stage.method,), self.ground.catalogue)
         key = (kind, facts, mbps, tuple(sorted(inlines.items(), key=repr)))
         if key not in self._options:
             found = [
@@ -143,7 +146,8 @@ class StretchBook:
             each_ohm, cords_ohm = (
                 loop_ohm(variant, ground.conditions(None, hot=hot)) if kind.carries else (0.0, 0.0)
             )
-            option = Option(variant, mask, hot, items, inline, 0.0, each_ohm, 0.0, cords_ohm=cords_ohm)
+            indoor_m = indoor_limit_m(ground.catalogue, variant.cables)
+            option = Option(variant, mask, hot, items, inline, 0.0, each_ohm, 0.0, None, cords_ohm, indoor_m)
             option = replace(
                 option, reach_m=self.reach_m(kind, camera, option), fixed=self._fixed(kind, option)
             )
@@ -227,6 +231,7 @@ class StretchBook:
             and one.fixed <= other.fixed
             and one.loop_ohm_per_m <= other.loop_ohm_per_m
             and one.cords_ohm <= other.cords_ohm
+            and one.indoor_m >= other.indoor_m
             and all(map(le, self._rates(one.variant), self._rates(other.variant)))
             and (one.variant == other.variant or other.variant.signal_cable not in self.spare_types)
             and not bool((other.usable & ~one.usable).any())
