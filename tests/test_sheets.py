@@ -29,7 +29,8 @@ from estate.output.result import read_result
 from estate.output.scales import Box
 from estate.output.sheets import as_drawn, draw_sheets, write_pages
 from estate.output.sheets_clip import clipped
-from estate.output.sheets_insets import CROWDED_FROM, crowded_places, insets
+from estate.output.sheets_inset_room import insets_on_plan
+from estate.output.sheets_insets import CROWDED_FROM, crowded_places, insets, sized_places
 from estate.output.sheets_marks import SectionMark
 from estate.output.sheets_north import true_north_deg
 from estate.output.sheets_page import page_figure
@@ -262,7 +263,8 @@ def crowded(step_m):
 def test_a_crowded_place_is_shown_once_more_at_twice_the_scale_or_more():
     content = crowded(3.0)
     (place,) = crowded_places(content, 1000)
-    ((inset,),) = insets([place], Box(20, 90, 390, 190), 1000)
+    window = Box(20, 90, 390, 190)
+    ((inset,),) = insets(sized_places([place], window, 1000), window)
     assert inset.view.scale <= 500
     west, south, east, north = inset.bounds
     xy = content.places()
@@ -301,10 +303,30 @@ def test_insets_never_overlap_and_stay_in_the_window(spots):
     )
     window = Box(20, 90, 390, 190)
     edge = shapely.box(window.x, window.y, window.right, window.top).buffer(1e-6)
-    for page in insets(crowded_places(PlanContent(points=points), 1000), window, 1000):
+    sized = sized_places(crowded_places(PlanContent(points=points), 1000), window, 1000)
+    pages = insets(sized, window)
+    assert [i.number for page in pages for i in page] == list(range(1, len(sized) + 1))
+    for page in pages:
         cells = [shapely.box(i.cell.x, i.cell.y, i.cell.right, i.cell.top) for i in page]
         assert all(edge.covers(cell) for cell in cells)
         assert all(a.intersection(b).area < 1e-6 for a, b in combinations(cells, 2))
+
+
+def test_an_inset_stands_on_the_plan_where_there_is_room_clear_of_everything():
+    content = crowded(3.0)
+    tiles = tiling(content, Box(20, 90, 390, 190), 1000)
+    sized = sized_places(crowded_places(content, 1000), Box(20, 90, 390, 190), 1000)
+    ((inset,),), left = insets_on_plan(content, tiles, sized)
+    assert not left
+    cell = shapely.box(inset.cell.x, inset.cell.y, inset.cell.right, inset.cell.top)
+    paper = on_paper(content, tiles.tiles[0].view)
+    for shape in (*paper.segments.geometry, *paper.buildings.geometry, *paper.mains.geometry):
+        assert cell.distance(shape) >= 9.0 - 1e-9
+    assert shapely.distance(shapely.points(paper.places()), cell).min() >= 9.0 - 1e-9
+    walls = replace(content, mains=replace(content.mains, geometry=[
+        shapely.MultiLineString([[(EAST - 500, NORTH + y), (EAST + 700, NORTH + y)] for y in range(-200, 200, 20)])
+    ]))  # fmt: skip
+    assert insets_on_plan(walls, tiles, sized) == ([[]], sized)
 
 
 # What every sheet has

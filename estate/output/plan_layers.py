@@ -1,6 +1,6 @@
 """The layers of a plan, and the legend of what is on it. Coordinates are millimetres of the sheet."""
 
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
@@ -12,7 +12,7 @@ from estate.output.ink import letter, lines, shade, sleeve, stamp, stroke
 from estate.output.lettering import SMALL_MM
 from estate.output.panel import Entry
 from estate.output.plan_content import PlanContent, View, drawn
-from estate.output.scales import round_step
+from estate.output.scales import Box, round_step
 from estate.output.symbols import (
     BALLOONS,
     BUILDING_AREA,
@@ -59,9 +59,12 @@ _CABINET_WORDS = {"used": "cabinet with a switch", "passed": "cabinet, uplinks p
 _VERDICT_WORDS = {"": "not judged", "none": "no link"}
 
 
-def draw_layers(axes: "Axes", content: PlanContent, view: View) -> None:
-    """Draw all layers of the content, which is on paper already, from the ground up."""
-    draw_grid(axes, view)
+def draw_layers(axes: "Axes", content: PlanContent, view: View, covered: Sequence[Box] = ()) -> None:
+    """Draw all layers of the content, which is on paper already, from the ground up.
+
+    `covered` are boxes on the sheet where no crosses of the grid stand.
+    """
+    draw_grid(axes, view, covered)
     shade(axes, _rows(content.buildings.geometry, drawn(content.buildings.geometry)), BUILDING_AREA)
     _draw_stretches(axes, content)
     _draw_mains(axes, content)
@@ -77,7 +80,7 @@ def grid_step_m(view: View) -> float:
     return round_step(GRID_PITCH_MM * view.scale / 1000.0)
 
 
-def draw_grid(axes: "Axes", view: View) -> None:
+def draw_grid(axes: "Axes", view: View, covered: Sequence[Box] = ()) -> None:
     """Draw crosses at round coordinates, and their values along the lower and the left edge."""
     step, window = grid_step_m(view), view.window
     west, south, east, north = view.edges_m()
@@ -86,6 +89,9 @@ def draw_grid(axes: "Axes", view: View) -> None:
     across = view.to_paper(np.column_stack([xs, np.full(len(xs), view.middle[1])]))[:, 0]
     up = view.to_paper(np.column_stack([np.full(len(ys), view.middle[0]), ys]))[:, 1]
     spots = np.stack(np.meshgrid(across, up), axis=-1).reshape(-1, 2)
+    for box in (each.shrunk(-_CROSS_MM) for each in covered):
+        x, y = spots.T
+        spots = spots[~((x > box.x) & (x < box.right) & (y > box.y) & (y < box.top))]
     arms = np.array([[-_CROSS_MM, 0], [_CROSS_MM, 0], [np.nan, np.nan], [0, -_CROSS_MM], [0, _CROSS_MM]])
     ticks = [np.array([[x, window.y], [x, window.y + 3.0]]) for x in across]
     ticks += [np.array([[window.x, y], [window.x + 3.0, y]]) for y in up]
