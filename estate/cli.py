@@ -227,6 +227,14 @@ def audit(
         "--from", "source", type=click.Path(path_type=Path), help="Result folder or result.json to draw."
     ),
     click.option(
+        "--sheet",
+        type=click.Choice(("A0", "A1", "A2", "A3", "A4")),
+        help="Sheet size; else that of estate.toml.",
+    ),
+    click.option(
+        "--scale", type=click.IntRange(min=1), help="Scale of the plans, 1 to this; else that of estate.toml."
+    ),
+    click.option(
         "--priced", is_flag=True, help="Fill the bill with your own rates; without it, it has none."
     ),
     OUT,
@@ -234,17 +242,26 @@ def audit(
     QUIET,
 )
 def draw(
-    folder: Path, source: Path | None, out: Path | None, *, priced: bool, overwrite: bool, quiet: bool
+    folder: Path,
+    source: Path | None,
+    sheet: str | None,
+    scale: int | None,
+    out: Path | None,
+    *,
+    priced: bool,
+    overwrite: bool,
+    quiet: bool,
 ) -> None:
-    """Draw plan, schedules, bill and page of a saved result again, without solving.
+    """Draw a saved result without solving: plan.pdf and its sheets, plan on one sheet, schedules, bill and page.
 
     Takes --from, else FOLDER/out/design, else FOLDER/out/audit; writes FOLDER/out/drawings unless --out is given.
     """
     from estate import workflow  # noqa: PLC0415  slow
     from estate.output.bill_file import bill_of, told_bill  # noqa: PLC0415
 
+    progress = progress_for(quiet=quiet)
     result, target = workflow.draw(
-        folder, source, out, priced=priced, overwrite=overwrite, progress=progress_for(quiet=quiet)
+        folder, source, out, sheet=sheet, scale=scale, priced=priced, overwrite=overwrite, progress=progress
     )
     bill = told_bill(bill_of(result, priced=priced), result.estate["currency"])
     tell([*bill, f"written to {target}"], quiet=quiet)

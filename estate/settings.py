@@ -185,8 +185,16 @@ class DrawingSection:
     approved_by: str = setting("", "who approved it")
     document_type: str = setting("Cabling plan", "type of document")
     sheet: str = setting("A3", "sheet size", choices=("A0", "A1", "A2", "A3", "A4"))
-    scale: int | None = setting(None, "scale 1 : this; blank: the largest usual one that fits", least=1)
-    numbering: str = setting("", "pattern of cable numbers", check=pattern_complaint)
+    scale: int | None = setting(
+        None,
+        "scale of the plan 1 : this, over several sheets if need be; blank: the largest for one sheet",
+        least=1,
+    )
+    numbering: str = setting(
+        "",
+        "pattern of cable numbers, such as {number}-{kind}{n:03}; blank: link and stretch",
+        check=pattern_complaint,
+    )
     backdrop: str = setting("", "file drawn under the plans")
     revisions: tuple[Mapping[str, str], ...] = setting(
         (),

@@ -25,7 +25,7 @@ from estate.output.explain import camera_ids, saved_link, switched_cabinets, tol
 from estate.output.reach import check_plot, plot_reach
 from estate.output.result import Result, read_result
 from estate.output.store import check_target, replaced_folder
-from estate.output.write import write_drawings, write_result
+from estate.output.write import write_drawings, write_result, write_sheets
 from estate.placement.design import Design, link_search, make_design
 from estate.placement.others import Alternative, Beaten, beaten, standing
 from estate.placement.phases import phase_problems
@@ -221,17 +221,25 @@ def draw(
     out: Path | None = None,
     *,
     priced: bool = False,
+    sheet: str | None = None,
+    scale: int | None = None,
     overwrite: bool = False,
     progress: Progress = silent,
 ) -> tuple[Result, Path]:
     """Draw a saved result again: `source`, else out/design, else out/audit; written to out/drawings.
 
-    `priced` puts the user's rates into the bill, which has none else.
+    `sheet` and `scale` go before the settings of the same names, for the sheets of plan.pdf. `priced` puts the user's
+    rates into the bill, which has none else.
     """
     target = out or folder / "out" / "drawings"
     check_target(target, overwrite=overwrite)
-    result = read_result(source or saved_result(folder))
+    place = source or saved_result(folder)
+    result = read_result(place)
+    if "runs" not in result.tables or "number" not in result.tables["runs"].columns:
+        fix = "run `estate design FOLDER` again"
+        raise InputError([Problem(str(place), "a result whose cables are numbered", fix=fix)])
     with replaced_folder(target, overwrite=overwrite) as draft:
+        write_sheets(draft, result, progress, sheet=sheet, scale=scale)
         write_drawings(draft, result, {}, progress, priced=priced)
     return result, target
 

@@ -2,11 +2,11 @@
 
 import itertools
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from estate.number_pattern import filled
-from estate.output.result import Result, Table
+from estate.output.result import Table
 
 PLAIN, PLAIN_POWER = "{link}.{stretch}", "{link}.{stretch}P"
 """Numbers where no pattern is set; a trunk or an installed cable keeps its own id."""
@@ -25,18 +25,11 @@ def numbered_runs(runs: Table, links: Table, pattern: str, project: str) -> Tabl
     return Table((*runs.columns, "number"), tuple(rows))
 
 
-def cable_numbers(result: Result) -> dict[tuple[str, int, str, str], str]:
-    """Return the number of each cable of a result by link, stretch, role and catalogue id."""
-    return {
-        (row["link"], row["stretch"], row["role"], row["cable"]): row["number"]
-        for row in result.tables["runs"].records()
-    }
-
-
 def _numbers(rows: Sequence[Mapping[str, Any]], links: Table, pattern: str, project: str) -> list[str]:
     """Return the number of each row, in the order of the rows."""
     known = {link["link"]: link for link in links.records()}
-    last = {row["link"]: row["stretch"] for row in rows}
+    first = {row["link"]: _nodes(row)[0] for row in reversed(rows)}
+    last = {row["link"]: _nodes(row)[-1] for row in rows}
     taken = {row["installed"] for row in rows if row["installed"]}
     counts: Counter[str] = Counter()
     trunks: dict[str, str] = {}
@@ -48,7 +41,7 @@ def _numbers(rows: Sequence[Mapping[str, Any]], links: Table, pattern: str, proj
         if not own or (is_trunk and pattern and own not in trunks):
             kind = TRUNK_KIND if is_trunk else _KINDS[row["role"]]
             values = {
-                **_ends(row, link, last[row["link"]]),
+                **_ends(row, link, first[row["link"]], last[row["link"]]),
                 "number": project,
                 "kind": kind,
                 "link": row["link"],
@@ -67,7 +60,7 @@ def _next(pattern: str, plain: str, values: Mapping[str, str], counts: Counter[s
     """Return the next number of those that are otherwise alike, without those that are taken."""
     if not pattern:
         number = filled(plain, values, 0)
-        numbers = itertools.chain([number], (f"{number}-{n}" for n in itertools.count(2)))
+        numbers: Iterable[str] = itertools.chain([number], (f"{number}-{n}" for n in itertools.count(2)))
     else:
         alike = filled(pattern, values, 0)
         counts[alike] += 1
@@ -75,11 +68,15 @@ def _next(pattern: str, plain: str, values: Mapping[str, str], counts: Counter[s
     return next(number for number in numbers if number not in taken)
 
 
-def _ends(row: Mapping[str, Any], link: Mapping[str, Any], last: int) -> dict[str, str]:
-    """Return what the cable joins: head and camera at the ends of a link, else nodes on the way."""
-    nodes = (row["nodes"] or "").split(";")
+def _ends(row: Mapping[str, Any], link: Mapping[str, Any], first: str, last: str) -> dict[str, str]:
+    """Return what the cable joins: head and camera at the first and the last node of a link, else the nodes there."""
+    start, end = _nodes(row)[0], _nodes(row)[-1]
     is_camera = link["kind"] == "camera"
     return {
-        "from": link["head"] if row["stretch"] == 1 and is_camera else nodes[0],
-        "to": link["camera"] if row["stretch"] == last and is_camera else nodes[-1],
+        "from": link["head"] if is_camera and start == first else start,
+        "to": link["camera"] if is_camera and end == last else end,
     }
+
+
+def _nodes(row: Mapping[str, Any]) -> list[str]:
+    return (row["nodes"] or "").split(";")

@@ -15,6 +15,14 @@ from estate.network.network import Network
 from estate.output.bill_line import BillLine
 from estate.output.cabinets import CABINETS, CORES, cabinets_table, cores_table
 from estate.output.containment_table import CONTAINMENT, containment_table
+from estate.output.facts_tables import (
+    CABLE_FACTS,
+    PROFILES,
+    SEGMENT_FACTS,
+    cable_facts_table,
+    profiles_table,
+    segment_facts_table,
+)
 from estate.output.lacking import DRAFT, draft_table
 from estate.output.numbering import numbered_runs
 from estate.output.records_table import COMPLETENESS, RECORDS
@@ -91,6 +99,9 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "survey": ("rank", "subject_kind", "subject", "fact", "test", "verdicts", "cameras", "building"),
     "programme": ("order", "remedy", "subject", "action", "cost", "cost_total", "cameras", "cameras_total"),
     "cores": CORES,
+    "segment_facts": SEGMENT_FACTS,
+    "cable_facts": CABLE_FACTS,
+    "profiles": PROFILES,
     "phases": ("phase", "step", "subject_kind", "subject", "length_m", "cost"),
     "quantities": ("item", "description", "unit", "quantity", "rate", "amount", "heading", "rate_from"),
     "tests": TESTS,
@@ -139,6 +150,9 @@ def design_tables(design: Design, bill: Sequence[BillLine], due: Sequence[Accept
             design.links, design.catalogue, design.network.node_id.tolist(), runs.column("number")
         ),
         "cores": cores_table(design, runs),
+        "segment_facts": segment_facts_table(design),
+        "cable_facts": cable_facts_table(design),
+        "profiles": profiles_table(design),
         "quantities": quantities_table(bill),
         "tests": tests_table(design, due, runs),
     }

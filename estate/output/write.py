@@ -50,6 +50,16 @@ def write_drawings(
     write_run(folder, result.command, result.version, {**seconds, "drawings": time.perf_counter() - started})
 
 
+def write_sheets(
+    folder: Path, result: Result, progress: Callable[[str], None], *, sheet: str | None, scale: int | None
+) -> None:
+    """Write plan.pdf and its sheets as SVG and PNG; `sheet` and `scale` go before those of estate.toml."""
+    from estate.output.sheets import as_drawn, draw_sheets  # noqa: PLC0415  slow: matplotlib
+
+    progress("drawing sheets")
+    draw_sheets(as_drawn(result, sheet, scale), folder)
+
+
 def write_run(folder: Path, command: str, version: str, seconds: Mapping[str, float]) -> None:
     """Write run.json: the only file with a clock, and the mark by which a folder is known as ours."""
     write_json(

@@ -31,6 +31,7 @@ from estate.placement.findings import design_findings
 from estate.placement.mains_findings import near_mains_cures
 from estate.placement.others import Alternative, alternatives, link_heads, standing_cameras
 from estate.placement.places import segment_users
+from estate.placement.profiles import ProfilePoint, link_profiles
 from estate.placement.pull_findings import DesignedPull, designed_pulls, pull_findings
 from estate.placement.recorders import RecorderUse, recorders_used
 from estate.placement.task import PlacementAnswer
@@ -74,6 +75,8 @@ class Design:
     """Of cameras without a link, the nearest miss of each method, the nearest first."""
     changes: Mapping[str, tuple[Change, ...]] = field(default_factory=dict)
     """Of cameras without a link, what would give them one, the cheapest first."""
+    profiles: tuple[ProfilePoint, ...] = ()
+    """How the budgets of the links fill up along them."""
 
 
 def link_search(
@@ -161,6 +164,7 @@ def make_design(
         ),
         misses={search.cameras[k].id: tuple(found) for k, found in nearest.items()},
         changes=changes,
+        profiles=link_profiles(search, links, search.designed),
     )
 
 
