@@ -1,10 +1,8 @@
 """Tables of what drawings say of ways and cables beside the schedules: sizes, depths, cores."""
 
-from collections import Counter
-
 import numpy as np
 
-from estate.installed.fill import fill_of, limit_percent, unlisted_percent
+from estate.installed.fill import fill_of
 from estate.output.result import Table, table
 from estate.placement.design import Design
 
@@ -23,20 +21,15 @@ _GIVEN = ("surface", "depth_mm", "ways", "bore_mm", "area_mm2", "width_mm", "bar
 def segment_facts_table(design: Design) -> Table:
     """One row per segment of a route that carries a link: what its route gives, blank where unknown."""
     network, routes = design.network, design.survey.routes
-    carried: dict[int, Counter[str]] = {}
-    for link in design.links:
-        for segment in dict.fromkeys(link.segments):
-            carried.setdefault(segment, Counter()).update(link.cables_on(segment))
     rows = []
-    for segment in sorted(carried):
+    for segment in sorted({segment for link in design.links for segment in link.segments}):
         route = int(network.segment_route[segment])
         if route < 0:
             continue
-        cables = fill_of(design.containment, segment, carried[segment]).cables
-        limit = limit_percent(design.containment, segment, cables)
         given = [_plain(routes[name][route]) for name in _GIVEN]
-        taken = unlisted_percent(design.containment, segment)
-        rows.append((str(network.segment_id[segment]), *given, taken, limit))
+        before = fill_of(design.containment, segment)
+        after = fill_of(design.containment, segment, design.laid.get(segment, {}))
+        rows.append((str(network.segment_id[segment]), *given, before.percent, after.limit_percent))
     return table(SEGMENT_FACTS, rows)
 
 
