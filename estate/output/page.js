@@ -108,10 +108,19 @@
     }
     return list;
   };
-  const asTable = (table, rows) => {
-    const columns = filled(rows, heads(table).map((_, k) => k));
+  // Columns that say nothing but what was chosen are left out.
+  const isChosen = (keys, rows, place) => rows.every((row) => {
+    const [name, ...more] = idsIn(row.cells[place]);
+    return !more.length && (keys.has(`link:${name}`) || keys.has(`point:${name}`));
+  });
+  const asTable = (table, rows, keys) => {
+    const told = (place) => ["link", "camera"].includes(heads(table)[place].dataset.c) && isChosen(keys, rows, place);
+    const columns = filled(rows, heads(table).map((_, k) => k)).filter((place) => !told(place));
     const box = make("div");
     box.className = "scroll";
+    box.tabIndex = 0;
+    box.setAttribute("role", "region");
+    box.setAttribute("aria-label", table.dataset.title);
     const copy = make("table");
     const top = copy.createTHead().insertRow();
     for (const place of columns) {
@@ -177,7 +186,7 @@
       up.href = `#${table.dataset.name}`;
       top.append(up);
       const wide = ["links", "segments", "findings", "recorders", "cabinets"].includes(table.dataset.name);
-      card.append(top, own.length === 1 && wide ? asList(table, own[0]) : asTable(table, own));
+      card.append(top, own.length === 1 && wide ? asList(table, own[0]) : asTable(table, own, keys));
       own.forEach((row) => row.classList.add("on"));
     }
     const touched = (row) => key.startsWith("finding:") || keysOf(row).some((each) => keys.has(each) && each.startsWith("link:"));
