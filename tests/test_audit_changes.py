@@ -62,8 +62,8 @@ def test_the_command_says_so(audits, tmp_path):
     done = run("compare", *audits, "--out", tmp_path / "out")
     assert done.exit_code == 0, done.stderr
     assert "settled: joints of K2" in done.stdout
-    assert "programme: 1 of 1 failing cameras for" in done.stdout
-    assert "→ 0 of 0 failing cameras for 0.00" in done.stdout
+    assert "programme: 1 of 1 failing cameras curable for" in done.stdout
+    assert "→ no camera fails" in done.stdout
 
 
 def test_the_other_way_round_is_worse(audits, tmp_path):
@@ -77,15 +77,18 @@ def test_nothing_changed(audits, tmp_path):
     shown, out = comparing.compare([audits[0], audits[0]], out=tmp_path / "out")
     assert [r["kind"] for r in read_csv(out / "audit_changes.csv")] == ["programme"] * 3
     assert shown.changes.rows == ()
+    told = told_audit_changes(shown.audit_changes, "GBP", every=False)
+    assert len(told) == 1
+    assert told[0].startswith("programme, unchanged: 1 of 1 failing cameras curable for ")
 
 
 def test_a_budget_is_marked(audits, tmp_path):
     done = run("audit", audits[0].parent.parent, "--budget", "1", "--out", tmp_path / "poor")
     assert done.exit_code == 0, done.stderr
-    assert "0 cameras within 1.00" in done.stdout
+    assert "a budget of 1.00 cures 0 cameras, for 0.00" in done.stdout
     assert {r["in_budget"] for r in read_csv(tmp_path / "poor" / "programme.csv")} == {"no"}
     assert (tmp_path / "poor" / "programme.png").is_file()
     rich = run("audit", audits[0].parent.parent, "--budget", "5000", "--out", tmp_path / "rich")
-    assert "1 camera within 5,000.00" in rich.stdout
+    assert "a budget of 5,000.00 cures 1 camera, for " in rich.stdout
     assert {r["in_budget"] for r in read_csv(tmp_path / "rich" / "programme.csv")} == {"yes"}
     assert run("audit", audits[0].parent.parent, "--budget", "-1").exit_code == 2

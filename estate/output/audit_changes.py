@@ -128,13 +128,15 @@ def told_audit_changes(changes: Table, currency: str, *, every: bool) -> list[st
     programme: Mapping[str, Mapping[str, object]] = {
         str(row["fact"]): row for row in rows if row["kind"] == "programme"
     }
-    lines.append(
-        "programme: " + " → ".join(_told_programme(programme, when, currency) for when in ("before", "after"))
-    )
+    told = [_told_programme(programme, when, currency) for when in ("before", "after")]
+    same = all(row["change"] == "" for row in programme.values())
+    lines.append(f"programme, unchanged: {told[0]}" if same else f"programme: {' → '.join(told)}")
     return lines
 
 
 def _told_programme(programme: Mapping[str, Mapping[str, object]], when: str, currency: str) -> str:
     money = float(str(programme["cost"][when]))
     cured, failing = programme["curable"][when], programme["failing"][when]
-    return f"{cured} of {failing} failing cameras for {money:,.2f} {currency}".rstrip()
+    if not failing:
+        return "no camera fails"
+    return f"{cured} of {failing} failing cameras curable for {money:,.2f} {currency}".rstrip()

@@ -60,6 +60,11 @@ def comparison(compared: Sequence[Compared]) -> Comparison:
 def _notes(compared: Sequence[Compared], currencies: Sequence[str]) -> Iterator[str]:
     if len(currencies) > 1:
         yield f"The costs are in different currencies ({', '.join(c or 'not given' for c in currencies)}): they don't compare."
+    if {"design", "audit"} <= {each.result.command for each in compared if each.result is not None}:
+        yield (
+            "A design and an audit: cable is new cable of the design, cable on record of the audit; linked are cameras "
+            "with a link that stands, and with one on record whatever its verdict; an audit has no cost of its own."
+        )
     linked = [each.result.summary.get("linked") for each in compared if each.result is not None]
     if len(set(linked) - {None}) > 1:
         yield "Not all of them link as many cameras: what links fewer costs less and may still be dear."

@@ -7,7 +7,7 @@ from markupsafe import Markup
 from estate.output.programme_plot import most_for
 from estate.output.result import Result
 
-LEFT, TOP, RIGHT, BOTTOM = 42.0, 14.0, 610.0, 236.0
+LEFT, TOP, RIGHT, BOTTOM = 42.0, 18.0, 610.0, 236.0
 """The frame of the curve within its picture [px]."""
 
 MOST_TICKS = 8
@@ -26,7 +26,8 @@ def curve(result: Result) -> Markup:
         *_ticks(right, cured[-1]),
         *_steps(money, cured, right),
         *([] if budget is None else [_budget(budget, right)]),
-        Markup('<text x="{}" y="272" class="mid">money{}, at least</text>').format(
+        Markup('<text x="{}" y="10">cameras cured, at most</text>').format(LEFT + 6),
+        Markup('<text x="{}" y="272" class="mid">money{}</text>').format(
             (LEFT + RIGHT) / 2, f" [{currency}]" if currency else ""
         ),
     ]
@@ -86,5 +87,5 @@ def round_step(least: float) -> float:
 def _budget(budget: float, right: float) -> Markup:
     x = _x(budget, right)
     return Markup('<path class="budget" d="M{} {}V{}"/><text x="{}" y="{}">budget {}</text>').format(
-        x, TOP, BOTTOM, x + 4, TOP + 8, f"{budget:,.0f}"
+        x, TOP, BOTTOM, x + 4, TOP + 10, f"{budget:,.0f}"
     )

@@ -10,6 +10,7 @@ from urllib.parse import quote
 from markupsafe import Markup, escape
 
 from estate.output import page_words
+from estate.output.off_record import told_off_record
 from estate.output.result import Result, Table
 from estate.settings import Settings
 from estate.survey.fields import LAYERS
@@ -95,9 +96,6 @@ MARKED = ("verdict", "value")
 ASSUMED = ' <small class="assumed">assumed</small>'
 """Stands behind what rests on the user's assumptions, in rows that say so."""
 
-OFF_RECORD = "not_on_record"
-"""What an audit says of cameras that no installed cable on record serves; their links have not failed."""
-
 ALWAYS = ("findings", "links")
 """Tables that are shown with no rows as well."""
 
@@ -151,7 +149,7 @@ def _joined(result: Result) -> dict[str, Table]:
         tables["links"] = _beside(tables["links"], facts, ("feed", "fed_at", "works_cost"))
     if result.command == "audit":
         tables |= {
-            name: _off_record(tables[name]) for name in ("links", "schedule_cameras") if name in tables
+            name: told_off_record(tables[name]) for name in ("links", "schedule_cameras") if name in tables
         }
         if "programme" in tables and "remedies" in tables:
             tables["programme"] = _with_kinds(tables["programme"], tables["remedies"])
@@ -166,24 +164,6 @@ def _beside(table: Table, other: Table, columns: Sequence[str]) -> Table:
     added = zip(*(other.column(column) for column in columns), strict=True)
     rows = tuple((*row, *more) for row, more in zip(table.rows, added, strict=True))
     return Table((*table.columns, *columns), rows)
-
-
-JUDGEMENTS = ("calculated", "best", "values", "basis", "works_cost")
-"""What says nothing of a link that is not on record."""
-
-UNPRICED = ("cost", "works_cost")
-"""Columns that are 0 for what is installed."""
-
-
-def _off_record(table: Table) -> Table:
-    """Return links or cameras of an audit: those without a cable on record haven't failed, and nothing has a price."""
-    kept = [column for column in table.columns if column not in UNPRICED]
-    rows = []
-    for record in table.records():
-        if record["verdict"] == "none":
-            record |= dict.fromkeys(JUDGEMENTS) | {"verdict": OFF_RECORD}
-        rows.append(tuple(record[column] for column in kept))
-    return Table(tuple(kept), tuple(rows))
 
 
 def _with_kinds(programme: Table, remedies: Table) -> Table:

@@ -106,7 +106,7 @@ UNITS = {
 
 DECIMALS = {
     "m": 1, "mm": 0, "mm2": 0, "percent": 1, "db": 2, "deg": 0, "w": 1, "cost": 2, "amount": 2, "rate": 2,
-    "total": 2, "quantity": 2, "day": 2, "night": 2, "mbps": 1,
+    "total": 2, "quantity": 2, "day": 2, "night": 2, "mbps": 1, "od_mm": 1, "joints": 0,
 }  # fmt: skip
 FINE = ("distance_m", "accuracy_m", "required_m", "from_m", "to_m")
 """Columns in which centimetres count."""
@@ -219,5 +219,5 @@ def _number(column: str, value: float, unit: str) -> str:
         return f"{round(value, 2):g}"
     if unit:
         return f"{value:,.{DIGITS.get(unit, 1)}f}"
-    digits = 2 if column in FINE else DECIMALS.get(column.rsplit("_", 1)[-1])
+    digits = 2 if column in FINE else DECIMALS.get(column, DECIMALS.get(column.rsplit("_", 1)[-1]))
     return f"{round(value, 3):,g}" if digits is None else f"{value:,.{digits}f}"

@@ -7,6 +7,7 @@ from typing import Any
 
 from estate.output.bill_file import Bill
 from estate.output.lacking import SCHEDULES
+from estate.output.off_record import told_off_record
 from estate.output.result import Result, Table
 
 SHEETS = {
@@ -18,6 +19,13 @@ SHEETS = {
     "recorders": "Recorders",
     "cabinets": "Cabinets",
     "findings": "Findings",
+    "survey": "Find out first",
+    "programme": "Programme",
+    "repairs": "Ways to cure",
+    "reuse": "Reuse",
+    "assets": "Assets",
+    "records": "Records",
+    "completeness": "Completeness",
     "proximity": "Near mains",
     "tests": "Tests",
     "links": "Links",
@@ -29,15 +37,18 @@ SHEETS = {
 BEFORE_BILL = "tests"
 """Table whose sheet the bill follows."""
 
-MONEY = ("cost", "cost_total")
+JUDGED = ("links", "schedule_cameras")
+"""Tables with a verdict on each camera."""
+
+MONEY = ("cost", "cost_total", "in_budget")
 """Columns that stay out of the workbook: a tender's reader has no use for an estimate."""
 
 UNITS = {
-    "_m": "m", "_mm": "mm", "_percent": "%", "_db": "dB", "_deg": "°", "_w": "W", "volts_day": "V",
+    "_m": "m", "_mm": "mm", "_percent": "%", "_db": "dB", "_deg": "°", "_w": "W", "_mm2": "mm²", "_n": "N", "volts_day": "V",
     "volts_night": "V", "volts": "V", "volts_min": "V", "volts_max": "V", "mbps": "Mb/s", "gb_per_day": "GB/day",
     "x": "m", "y": "m",
 }  # fmt: skip
-CUT = ("m", "mm", "percent", "db", "deg", "w")
+CUT = ("m", "mm", "mm2", "percent", "db", "deg", "w", "n")
 """Endings that the unit in brackets stands for."""
 
 FORMATS = {"_m": "0.0", "_mm": "0", "_percent": "0.0", "_db": "0.00", "amount": "#,##0.00", "rate": "#,##0.00",
@@ -67,7 +78,8 @@ def write_workbook(path: Path, result: Result, bill: Bill) -> None:
         for name, title in SHEETS.items():
             each = result.tables.get(name)
             if each is not None and (each.rows or name == "findings"):
-                page.sheet(name, title, _without_money(name, each))
+                shown = told_off_record(each) if name in JUDGED and result.command == "audit" else each
+                page.sheet(name, title, _without_money(name, shown))
             if name == BEFORE_BILL and bill.table.rows:
                 page.bill(bill)
 
