@@ -207,7 +207,7 @@ def designed(checked: Checked, progress: Progress = silent, alternatives: int = 
     where = (checked.survey, checked.catalogue, checked.network, checked.separation)
     stands = installed_links(audit_search(*where)).links if checked.survey.settings.design.keep else ()
     made = make_design(*where, progress, alternatives, stands)
-    if problems := phase_problems(made.survey, made.network, made.links):
+    if problems := phase_problems(made.survey, made.network, made.links, made.trunks):
         raise InputError(problems)
     return made
 

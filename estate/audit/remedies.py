@@ -18,11 +18,11 @@ from estate.audit.remedy_shared import (
     works_remedies,
 )
 from estate.findings import NAN, Action, Verdict
+from estate.installed.fill import Containment, containment_of
 from estate.installed.link import InstalledLink
 from estate.links.chosen import chosen_link
 from estate.links.search import LinkSearch
 from estate.links.site import SiteFacts
-from estate.placement.places import patch_of
 
 STANDS = (Verdict.WITHIN, Verdict.MARGINAL)
 
@@ -40,6 +40,7 @@ class _Book:
     by_camera: Mapping[str, InstalledLink]
     served: Mapping[str, str]
     """Cabinets that an installed uplink joins, with the recorder it leads to."""
+    containment: Containment
     remedies: dict[str, Remedy] = field(default_factory=dict)
     repairs: list[Repair] = field(default_factory=list)
     refused: list[Refused] = field(default_factory=list)
@@ -69,8 +70,9 @@ def make_remedies(
         if each.found is not None and each.link.head in heads
     }
     search = replace(search, designed=designed)
-    served = {patch_of(e.link): e.link.recorder for e in installed if e.link.kind == "uplink"}
-    book = _Book(search, by_camera, served)
+    served = {e.link.patch: e.link.recorder for e in installed if e.link.kind == "uplink"}
+    containment = containment_of(search.survey, search.catalogue, search.network)
+    book = _Book(search, by_camera, served, containment)
     ailing = [k for k, camera in enumerate(search.cameras) if _is_ailing(by_camera.get(camera.id))]
     separation, cures = separation_remedies(search, installed)
     for camera in ailing:
@@ -180,7 +182,7 @@ def _put_links(book: _Book, found: Mapping[int, Sequence[LinkCure]]) -> dict[str
     wanted = Counter(
         c.found.site for cures in found.values() for c in cures if search.sites[c.found.site].is_cabinet
     )
-    trunks = trunk_remedies(search, dict(wanted), list(book.served))
+    trunks = trunk_remedies(search, book.containment, dict(wanted), list(book.served))
     for camera, cures in found.items():
         seen: set[tuple[Action, str, bool]] = set()
         for cure in cures:
@@ -224,7 +226,7 @@ def _put_link(book: _Book, camera: int, cure: LinkCure, trunks: Mapping[int, Tru
     remedies = [
         *([trunk.remedy] if trunk is not None else []),
         *works,
-        *room_remedies(search, cure.found),
+        *room_remedies(search, book.containment, cure.found),
         own,
     ]
     takes: list[Resource] = [*resources_of(recorder.id, link.port)]

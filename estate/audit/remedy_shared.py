@@ -7,6 +7,7 @@ import numpy as np
 
 from estate.audit.remedy import Remedy
 from estate.findings import Action, Verdict
+from estate.installed.fill import Containment
 from estate.installed.link import InstalledLink
 from estate.links.cures import Cure, cures_for
 from estate.links.found import Found
@@ -16,7 +17,7 @@ from estate.links.ways import DUG
 from estate.placement.candidates import cabinet_money
 from estate.placement.channels import channels_needed
 from estate.placement.room import new_cables, overfull, rooms_mm2
-from estate.placement.sections import UPLINK, sections
+from estate.placement.sections import sections
 from estate.placement.task import Section
 
 ON_SEGMENT = ("barrier", "moved line")
@@ -102,11 +103,11 @@ def _works_rates(search: LinkSearch, segment: int) -> Iterator[Rate]:
         yield search.prices.rate("trench_m", search.network.segment_surface[segment] or "other")
 
 
-def room_remedies(search: LinkSearch, found: Found) -> list[Remedy]:
+def room_remedies(search: LinkSearch, containment: Containment, found: Found) -> list[Remedy]:
     """Return more room beside each segment that the new cables of a link, by themselves, would overfill."""
     network, prices = search.network, search.prices
     remedies = []
-    for segment in overfull(search.survey, search.catalogue, network, new_cables(found)):
+    for segment in overfull(containment, new_cables(found)):
         name, kind = str(network.segment_id[segment]), network.segment_containment[segment] or "surface"
         metres = float(network.segment_length_m[segment])
         rates = [prices.rate("containment_m", kind)]
@@ -138,14 +139,15 @@ class Trunk:
     works: tuple[int, ...]
 
 
-def trunk_remedies(search: LinkSearch, wanted: dict[int, int], served: Sequence[str]) -> dict[int, Trunk]:
+def trunk_remedies(
+    search: LinkSearch, containment: Containment, wanted: dict[int, int], served: Sequence[str]
+) -> dict[int, Trunk]:
     """Return for each cabinet the cheapest fibre to an existing recorder and the smallest switch that takes all who want it.
 
     `wanted` is how many cameras have a link to each cabinet, by its number among the sites; `served` are the
     cabinets that an installed uplink joins already: they need nothing here. Fibre straight from recorder to cabinet.
     """
-    rooms = rooms_mm2(search.survey, search.catalogue, search.network)
-    every = sections([search], rooms) if wanted else ()
+    every = sections(search, [search], rooms_mm2(containment)) if wanted else ()
     found = {}
     for cabinet, cameras in sorted(wanted.items()):
         here = [s for s in every if {s.tail, s.head} & {cabinet} and _recorder_end(search, s) is not None]
@@ -163,20 +165,14 @@ def _recorder_end(search: LinkSearch, section: Section) -> int | None:
 
 
 def _trunk(search: LinkSearch, cabinet: int, section: Section, cameras: int) -> Trunk | None:
-    """Return one fibre with its switch; None where it is too long, or no switch is large enough."""
-    method, prices, items = search.catalogue.methods[UPLINK], search.prices, search.catalogue.items
-    reach = [
-        size
-        for size in section.sizes
-        if not section.cable_m
-        > search.catalogue.applications[method.applications[size.model]].number("reach_m")
-    ]
+    """Return one fibre with its switch; None where no switch is large enough."""
+    prices, items = search.prices, search.catalogue.items
     ports = channels_needed(cameras, search.settings.design.spare_percent)
     switches = [i for i in items.values() if i.kind == "switch" and i.number("ports") >= ports]
     recorder = _recorder_end(search, section)
-    if not reach or not switches or recorder is None:
+    if not section.sizes or not switches or recorder is None:
         return None
-    size = min(reach, key=lambda s: (s.cost, s.model))
+    size = min(section.sizes, key=lambda s: (s.cost, s.model))
     switch = min(switches, key=lambda i: (prices.item(i).value, i.id))
     place, site = search.sites[cabinet], search.sites[recorder]
     house, power = cabinet_money(search, place)

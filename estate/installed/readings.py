@@ -16,6 +16,7 @@ from estate.installed.ways import LaidPiece, worked_out_m
 from estate.links.camera import CameraFacts
 from estate.links.ground import Ground
 from estate.links.schemes import EXTENDED, LOCAL
+from estate.links.search import LinkSearch
 from estate.links.site import SiteFacts, supplies_at
 from estate.links.variants import Head, feeds_of, needs_power_cable
 
@@ -62,12 +63,17 @@ class Contradiction(Exception):
 class Possible:
     """One circuit and what its facts could be."""
 
-    ground: Ground
+    search: LinkSearch
     circuit: Circuit
     camera: CameraFacts
     site: SiteFacts
     signal: tuple[LaidPiece, ...]
     power: tuple[LaidPiece, ...]
+
+    @property
+    def ground(self) -> Ground:
+        """What its links are judged on."""
+        return self.search
 
     @property
     def catalogue(self) -> Catalogue:
@@ -127,7 +133,10 @@ class Possible:
         return found
 
     def _feeds(self, method: Method) -> list[str]:
-        head = Head(frozenset(), self.site.head.poe_ports)
+        switched = any(
+            self.catalogue.items[i].kind == "switch" for row in self.circuit.rows for i, _ in row.equipment
+        )
+        head = Head(frozenset(), float("nan") if switched else self.site.head.poe_ports)
         camera = replace(self.camera, power="unswitched") if self.camera.power is None else self.camera
         found = feeds_of(method, camera, head)
         return [f for f in found if needs_power_cable(method, f)] if self.power else found

@@ -127,7 +127,7 @@ def _unmade(circuit: Circuit, why: str, facts: Sequence[Unknown]) -> InstalledLi
     link = Link(
         id=f"U-{circuit.fed_at}", kind="uplink", camera="", head=circuit.head, recorder=circuit.head, method="", feed="",
         port="", runs=(), nodes=(), segments=(), length_m=NAN, cable_length_m=NAN, equipment=(), lines=(),
-        verdict=Verdict.VERIFY, limiting=why,
+        verdict=Verdict.VERIFY, limiting=why, patch=circuit.fed_at,
     )  # fmt: skip
     cables = tuple(row.id for row in circuit.rows)
     return InstalledLink(link, cables, None, tuple(facts), tuple(facts), values=0, best=Verdict.VERIFY)
@@ -258,4 +258,5 @@ def _link(
         margin_percent=min(margins, default=NAN),
         mbps=NAN,
         own_cost=0.0,
+        patch=circuit.fed_at,
     )

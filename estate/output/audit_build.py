@@ -23,6 +23,7 @@ from estate.output.build import (
 )
 from estate.output.cautions import CAUTIONS
 from estate.output.programme_told import programme_notes, programme_summary, rests_on_invented
+from estate.output.records_table import completeness_summary
 from estate.output.result import Result, Table
 
 
@@ -96,6 +97,8 @@ def audit_summary(audit: Audit, assumptions: Table) -> dict[str, Any]:
         ),
         "deciding_facts": len(audit.questions),
         "inferred_ways": len({name for each in audit.installed for name in each.inferred}),
+        "completeness": completeness_summary(audit.completeness),
+        "records": len(audit.records),
         "cable_m": _number(float(sum(piece.length_m for piece in audit.laid))),
         "cuts": worst_cuts(audit.cuts),
         "programme": programme_summary(audit.cured),

@@ -10,6 +10,8 @@ from estate.installed.link import InstalledLink
 from estate.installed.rows import UNKNOWN
 from estate.links.link import Link
 from estate.output.cabinets import CABINETS
+from estate.output.containment_table import containment_table
+from estate.output.records_table import completeness_table, records_table
 from estate.output.remedy_tables import cured_tables
 from estate.output.result import Table, table
 from estate.output.tables import (
@@ -53,9 +55,10 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
         "budget": _with(budget_table(links), ("assumed",), _assumed_by_line(audit.installed)),
         "recorders": recorders_table(audit.recorders),
         "cabinets": cabinets_table(audit),
-        "segments": _with_repeaters(
-            audit, segments_table(survey, audit.catalogue, network, links, audit.findings)
-        ),
+        "segments": _with_repeaters(audit, segments_table(audit.containment, links, {}, audit.findings)),
+        "containment": containment_table(audit.containment, (), {}, ()),
+        "records": records_table(audit.records),
+        "completeness": completeness_table(audit.completeness),
         "proximity": proximity_table(survey, network, audit.separation, classes),
         "findings": findings_table(audit.findings),
         "cuts": cuts_table(audit.cuts),
@@ -94,8 +97,8 @@ def told_link(each: InstalledLink) -> Link:
     feed = UNKNOWN if "feeds" in names else link.feed
     runs = []
     for run in link.runs:
-        untyped = any((name, "cable") in facts for name in run.installed.split("+"))
-        missing = run.role == "power" and "power cable" in names
+        untyped = (run.installed, "cable") in facts
+        missing = run.role == "power" and not run.installed and "power cable" in names
         cable = UNKNOWN if untyped or missing else run.cable
         run_feed = feed if run.feed == link.feed else run.feed
         runs.append(

@@ -12,10 +12,12 @@ import shapely.ops
 from estate import __version__
 from estate.catalogue.tables import Catalogue
 from estate.findings import Action, Finding, Severity, Verdict, numbered
+from estate.installed.fill import containment_of
 from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
 from estate.output.bill import BillLine, bill_lines, by_heading, total
 from estate.output.cautions import CAUTIONS
+from estate.output.containment_table import containment_table
 from estate.output.result import Result, Table, table
 from estate.output.tables import COLUMNS, design_tables, findings_table, proximity_table, segments_table
 from estate.placement.cuts import Cut
@@ -285,9 +287,11 @@ def check_result(
     allowed = frozenset(c.separation_class for c in catalogue.cables.values() if not c.legacy)
     classes = [min(filter(None, allowed), default="b")] * network.segments
     assumptions = assumptions_table(survey)
+    containment = containment_of(survey, catalogue, network)
     tables = {
         **{name: Table(columns) for name, columns in COLUMNS.items()},
-        "segments": segments_table(survey, catalogue, network, (), findings),
+        "segments": segments_table(containment, (), {}, findings),
+        "containment": containment_table(containment, (), {}, ()),
         "proximity": proximity_table(survey, network, separation, classes),
         "findings": findings_table(findings),
         "assumptions": assumptions,

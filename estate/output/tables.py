@@ -8,11 +8,14 @@ import numpy as np
 
 from estate.catalogue.tables import Catalogue
 from estate.findings import Finding
+from estate.installed.fill import Containment, fill_of
 from estate.links.link import BudgetLine, Link
 from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
 from estate.output.bill import BillLine
 from estate.output.cabinets import CABINETS, CORES, cabinets_table, cores_table
+from estate.output.containment_table import CONTAINMENT, containment_table
+from estate.output.records_table import COMPLETENESS, RECORDS
 from estate.output.remedy_tables import PROGRAMME
 from estate.output.result import Table, table
 from estate.output.terminations import terminations_table
@@ -35,7 +38,6 @@ from estate.output.way_tables import (
 )
 from estate.placement.cuts import Cut
 from estate.placement.design import Design
-from estate.placement.fill import fill_percent
 from estate.placement.phases import phase_steps
 from estate.placement.recorders import RecorderUse
 from estate.survey.survey import Survey
@@ -58,6 +60,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "segments": (
         "segment", "route", "from", "to", "length_m", "containment", "links", "cables", "fill_percent", "actions",
     ),
+    "containment": CONTAINMENT,
     "proximity": (
         "segment", "route", "mains", "from_m", "to_m", "distance_m", "accuracy_m", "angle_deg", "circuits",
         "cable_class", "required_m", "verdict",
@@ -75,6 +78,8 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "alternatives": ALTERNATIVES,
     "misses": MISSES,
     "would_stand": WOULD_STAND,
+    "records": RECORDS,
+    "completeness": COMPLETENESS,
     "survey": ("rank", "subject_kind", "subject", "fact", "test", "verdicts", "cameras", "building"),
     "programme": PROGRAMME,
     "cores": CORES,
@@ -90,9 +95,8 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
         "budget": budget_table(design.links),
         "recorders": recorders_table(design.recorders),
         "cabinets": cabinets_table(design),
-        "segments": segments_table(
-            design.survey, design.catalogue, design.network, design.links, design.findings
-        ),
+        "segments": segments_table(design.containment, design.links, design.laid, design.findings),
+        "containment": containment_table(design.containment, design.links, design.laid, design.pulls),
         "proximity": proximity_table(
             design.survey,
             design.network,
@@ -173,14 +177,16 @@ def recorders_table(recorders: Sequence[RecorderUse]) -> Table:
 
 
 def segments_table(
-    survey: Survey,
-    catalogue: Catalogue,
-    network: Network,
+    containment: Containment,
     chosen: Sequence[Link],
+    laid: Mapping[int, Mapping[str, int]],
     findings: Sequence[Finding],
 ) -> Table:
-    """One row per segment with the links and cables it carries and what is to be done there."""
-    routes = survey.routes
+    """One row per segment with the links and cables it carries and what is to be done there.
+
+    The fill is that of the listed cables, of those not listed and of those `laid`, new, by segment and type.
+    """
+    network, routes = containment.network, containment.survey.routes
     links: dict[int, list[Link]] = defaultdict(list)
     for link in chosen:
         for segment in dict.fromkeys(link.segments):
@@ -198,7 +204,7 @@ def segments_table(
                 network.node_id[network.segment_to[segment]], network.segment_length_m[segment],
                 network.segment_containment[segment] or "", [link.id for link in carried],
                 [f"{count}×{cable}" for cable, count in sorted(cables.items())],
-                fill_percent(survey, catalogue, network, segment, cables), actions.get(name, ()),
+                fill_of(containment, segment, laid.get(segment, {})).percent, actions.get(name, ()),
             )
         )  # fmt: skip
     return table(COLUMNS["segments"], rows)
@@ -274,7 +280,13 @@ def cuts_table(cuts: Sequence[Cut]) -> Table:
 def phases_table(design: Design) -> Table:
     """One row per thing done in a phase; nothing where estate.toml names no phases."""
     steps = phase_steps(
-        design.survey, design.network, design.links, design.works, design.recorders, design.cabinets
+        design.survey,
+        design.network,
+        design.links,
+        design.works,
+        design.recorders,
+        design.cabinets,
+        design.trunks,
     )
     rows = [(s.phase, s.step, s.subject_kind, s.subject, s.length_m, s.cost) for s in steps]
     return table(COLUMNS["phases"], rows)
