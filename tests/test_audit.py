@@ -404,6 +404,14 @@ def test_a_recorder_of_18_channels_with_16_analogue_cameras(tmp_path):
     assert (row.used_analogue, row.used_network, row.channels) == (16, 3, 18)
 
 
+def test_a_recorder_whose_channels_are_not_given_and_one_entered_as_candidate(tmp_path):
+    recorder = {"id": "R1", "kind": "recorder", "x": 0, "y": 0, "status": "candidate"}
+    audit = audited(tmp_path, [cable("K1")], [recorder, at(20)])
+    assert findings(audit, "recorder R1: its channels are not given; 1 of them are in use by the records")
+    assert findings(audit, "recorder R1 is entered as a candidate, but 1 installed links end there")
+    assert "the design" not in " ".join(f.text for f in audit.findings)
+
+
 def test_copper_clad_in_a_remark_is_a_question(tmp_path):
     audit = audited(
         tmp_path, [cable("K1", cable="unknown", condition="looks like CCA"), cable("K2", "C2", **NET)],
