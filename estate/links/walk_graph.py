@@ -118,14 +118,17 @@ def walk_graph(nodes: int, layers: Sequence[Layer], equipment: Sequence[Equipmen
     tail, head, cost, uses, resets, item, arc = (
         np.concatenate(column) for column in zip(*parts, strict=True)
     )
-    count = (item[:, None] == np.array(counted, dtype=np.int64)).astype(float)
-    uses = np.hstack([uses, count])
-    resets = np.hstack([resets, np.zeros(count.shape, dtype=bool)])
+    if counted:
+        count = (item[:, None] == np.array(counted, dtype=np.int64)).astype(float)
+        uses = np.hstack([uses, count])
+        resets = np.hstack([resets, np.zeros(count.shape, dtype=bool)])
     finite = np.isfinite(cost) & np.isfinite(uses).all(axis=1)
     if (cost[finite] < 0).any() or (uses[finite] < 0).any():
         raise ValueError("costs and uses must be 0 or more")
-    order = np.lexsort((cost, head, tail))  # stable: cable before equipment, in the order given
-    order = order[finite[order]]
+    place = tail * (nodes * len(layers)) + head
+    order = np.lexsort((cost, place))  # stable: cable before equipment, in the order given
+    if not finite.all():
+        order = order[finite[order]]
     limits = np.array([[*layer.limits, *counts] for layer in layers], dtype=float)
     return WalkGraph(
         nodes=nodes,
