@@ -440,8 +440,12 @@ class _Builder:
 
     def _passable(self, new: OptionArcs) -> Floats:
         """Return the costs of new cable, infinite where it would go on from a node that only cameras share."""
-        passes = self.ground.network.node_passes[new.tail] | (new.tail == self.site.node)
-        return new.cost if passes.all() else np.where(passes, new.cost, np.inf)
+        blocked = new.blocked[new.tail[new.blocked] != self.site.node]
+        if not len(blocked):
+            return new.cost
+        cost = new.cost.copy()
+        cost[blocked] = np.inf
+        return cost
 
     # Spare cables on a part of a stretch
 
