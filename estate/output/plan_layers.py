@@ -42,6 +42,8 @@ _Key = TypeVar("_Key", bound=Hashable)
 BAND_MM = 3.0
 """Width of the band along a stretch near mains."""
 
+BACKDROP_LINE = Line(THIN, "#b0b0b0")
+
 GRID_PITCH_MM = 45.0
 """Crosses of the coordinate grid are at least this far apart."""
 
@@ -62,6 +64,7 @@ _VERDICT_WORDS = {"": "not judged", "none": "no link"}
 def draw_layers(axes: "Axes", content: PlanContent, view: View) -> None:
     """Draw all layers of the content, which is on paper already, from the ground up."""
     draw_grid(axes, view)
+    _draw_backdrop(axes, content, view)
     shade(axes, _rows(content.buildings.geometry, drawn(content.buildings.geometry)), BUILDING_AREA)
     _draw_stretches(axes, content)
     _draw_mains(axes, content)
@@ -70,6 +73,16 @@ def draw_layers(axes: "Axes", content: PlanContent, view: View) -> None:
     if len(drawn(content.moved)):
         lines(axes, _rows(content.moved, drawn(content.moved)), MOVED_LINE, zorder=4.0)
     _draw_points(axes, content)
+
+
+def _draw_backdrop(axes: "Axes", content: PlanContent, view: View) -> None:
+    """Draw what of the backdrop lies in the window, under everything else."""
+    window, rows = view.window, drawn(content.backdrop)
+    cut = shapely.clip_by_rect(_rows(content.backdrop, rows), window.x, window.y, window.right, window.top)
+    parts = shapely.get_parts(cut)
+    inside = parts[(shapely.get_type_id(parts) == shapely.GeometryType.LINESTRING) & ~shapely.is_empty(parts)]
+    if len(inside):
+        lines(axes, inside, BACKDROP_LINE, zorder=0.5)
 
 
 def grid_step_m(view: View) -> float:
@@ -221,6 +234,8 @@ def _hazard_entries(content: PlanContent) -> Iterable[Entry]:
 def _place_entries(content: PlanContent) -> Iterable[Entry]:
     if len(drawn(content.buildings.geometry)):
         yield Entry("building", BUILDING_AREA)
+    if len(drawn(content.backdrop)):
+        yield Entry("backdrop, for orientation only", BACKDROP_LINE)
     keys = point_keys(content)
     shown = np.flatnonzero(np.isfinite(content.places()).all(axis=1))
     order = ["camera", *_POINT_WORDS]
