@@ -235,9 +235,9 @@ def draw(
     check_target(target, overwrite=overwrite)
     place = source or saved_result(folder)
     result = read_result(place)
-    if "runs" not in result.tables or "number" not in result.tables["runs"].columns:
+    if "runs" not in result.tables:
         fix = "run `estate design FOLDER` again"
-        raise InputError([Problem(str(place), "a result whose cables are numbered", fix=fix)])
+        raise InputError([Problem(str(place), "a result with the cables of its links", fix=fix)])
     with replaced_folder(target, overwrite=overwrite) as draft:
         write_sheets(draft, result, progress, sheet=sheet, scale=scale)
         write_drawings(draft, result, {}, progress, priced=priced)

@@ -1,7 +1,7 @@
 """Insets: crowded places once more at a larger scale, numbered and outlined on the plan."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -50,6 +50,18 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class SizedPlace:
+    """A crowded place with scale, width and height of its inset [mm]."""
+
+    place: Place
+    scale: int
+    width: float
+    height: float
+    smaller: tuple["SizedPlace", ...] = ()
+    """The same at smaller scales at which it is crowded no more, the largest first."""
+
+
+@dataclass(frozen=True, slots=True)
 class Inset:
     """One inset on its sheet."""
 
@@ -81,45 +93,57 @@ def crowded_places(content: PlanContent, scale: int) -> list[Place]:
     return [place for place in found if _is_crowded(place, scale)]
 
 
-def insets(places: Sequence[Place], window: Box, scale: int) -> list[list[Inset]]:
-    """Set crowded places on sheets with one window, row by row, the tallest first.
+def sized_places(places: Sequence[Place], window: Box, scale: int) -> list[SizedPlace]:
+    """Return crowded places with the room that their insets take, the tallest first.
 
     Each has the smallest scale at which its points are well apart, else the largest that fits, at least twice that of the
     plan; a place that doesn't fit so is left out.
     """
     window = window.shrunk(GAP_MM)
-    sized = [(place, found) for place in places if (found := _size(place, window, scale)) is not None]
-    sized.sort(key=lambda each: (-each[1][2], each[0].name))
+    sized = [found for place in places if (found := _sized(place, window, scale)) is not None]
+    return sorted(sized, key=lambda each: (-each.height, each.place.name, each.place.bounds))
+
+
+def insets(sized: Sequence[SizedPlace], window: Box, first: int = 1) -> list[list[Inset]]:
+    """Set insets on sheets with one window, row by row, numbered from `first` on."""
+    window = window.shrunk(GAP_MM)
     pages: list[list[Inset]] = []
     x, top, row_mm = window.x, window.y, 0.0
-    for number, (place, (own_scale, width, height)) in enumerate(sized, 1):
-        if x + width > window.right + 1e-6:
+    for number, each in enumerate(sized, first):
+        if x + each.width > window.right + 1e-6:
             x, top, row_mm = window.x, top - row_mm - GAP_MM, 0.0
-        if not pages or top - height < window.y - 1e-6:
+        if not pages or top - each.height < window.y - 1e-6:
             pages.append([])
             x, top, row_mm = window.x, window.top, 0.0
-        cell = Box(x, top - height, width, height)
-        x, row_mm = x + width + GAP_MM, max(row_mm, height)
-        west, south, east, north = place.bounds
-        inner = Box(cell.x, cell.y, cell.width, cell.height - HEAD_MM)
-        view = View(own_scale, ((west + east) / 2, (south + north) / 2), inner)
-        pages[-1].append(Inset(number, place.name, view.edges_m(), cell, view))
+        cell = Box(x, top - each.height, each.width, each.height)
+        x, row_mm = x + each.width + GAP_MM, max(row_mm, each.height)
+        pages[-1].append(inset_at(each, number, cell))
     return pages
 
 
-def _size(place: Place, window: Box, scale: int) -> tuple[int, float, float] | None:
-    """Return scale, width and height of an inset with its head [mm], None where no scale is large enough and fits."""
+def inset_at(sized: SizedPlace, number: int, cell: Box) -> Inset:
+    """Return the inset of a place in its cell."""
+    west, south, east, north = sized.place.bounds
+    inner = Box(cell.x, cell.y, cell.width, cell.height - HEAD_MM)
+    view = View(sized.scale, ((west + east) / 2, (south + north) / 2), inner)
+    return Inset(number, sized.place.name, view.edges_m(), cell, view)
+
+
+def _sized(place: Place, window: Box, scale: int) -> SizedPlace | None:
+    """Return the room of an inset with its head, None where no scale is large enough and fits."""
     west, south, east, north = place.bounds
     fitting = []
     for own_scale in (s for s in SCALES if 2 * s <= scale):
         width = max(paper_mm(east - west, own_scale) + 2 * ROOM_MM, LEAST_WIDTH_MM)
         height = paper_mm(north - south, own_scale) + 2 * ROOM_MM + HEAD_MM
         if width <= window.width and height <= window.height:
-            fitting.append((own_scale, width, height))
+            fitting.append(SizedPlace(place, own_scale, width, height))
     if not fitting:
         return None
-    clear = [each for each in fitting if paper_mm(place.apart_m, each[0]) >= CLEAR_MM]
-    return clear[-1] if clear else fitting[0]
+    clear = [each for each in fitting if paper_mm(place.apart_m, each.scale) >= CLEAR_MM]
+    best = clear[-1] if clear else fitting[0]
+    smaller = (each for each in fitting if each.scale > best.scale and not _is_crowded(place, each.scale))
+    return replace(best, smaller=tuple(smaller))
 
 
 def _building_of(content: PlanContent, xy: NDArray[np.float64]) -> NDArray[np.int64]:

@@ -1,7 +1,7 @@
 """Plan sheets and sheets of insets: the same layers and labels as the plan on one sheet, spread over several."""
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -19,7 +19,8 @@ from estate.output.plan_labels import Mark, draw_labels, set_labels
 from estate.output.plan_layers import draw_layers, grid_step_m, legend_of
 from estate.output.scales import Box
 from estate.output.sheets_clip import clipped
-from estate.output.sheets_insets import HEAD_MM, Inset, crowded_places, insets
+from estate.output.sheets_inset_room import insets_on_plan
+from estate.output.sheets_insets import HEAD_MM, Inset, crowded_places, insets, sized_places
 from estate.output.sheets_key_plan import Outline, draw_key_plan
 from estate.output.sheets_marks import (
     INSET_LINE,
@@ -51,15 +52,21 @@ class PlanSheets:
     content: PlanContent
     tiles: Tiling
     place: Arrangement
+    on_plan: tuple[tuple[Inset, ...], ...]
+    """Insets on the plan sheets, sheet by sheet."""
     inset_pages: tuple[tuple[Inset, ...], ...]
+    """Insets on sheets of their own, after the plan sheets."""
     marks: tuple[SectionMark, ...]
+
+    @property
+    def insets(self) -> dict[int, Inset]:
+        """All insets, by the number that their sheet has and in its order."""
+        return {i.number: i for page in (*self.on_plan, *self.inset_pages) for i in page}
 
     def sheet_of_inset(self, number: int) -> int:
         """Return the number of the sheet that shows an inset."""
-        first = len(self.tiles.tiles) + 1
-        return next(
-            first + n for n, page in enumerate(self.inset_pages) if any(i.number == number for i in page)
-        )
+        pages = enumerate((*self.on_plan, *self.inset_pages), 1)
+        return next(n for n, page in pages if any(inset.number == number for inset in page))
 
 
 def plan_pages(content: PlanContent, marks: Sequence[SectionMark]) -> list[Page]:
@@ -87,8 +94,12 @@ def _laid_out(content: PlanContent, marks: Sequence[SectionMark]) -> PlanSheets 
             if (len(tiles.tiles) == 1) is one:
                 options.append(((len(tiles.tiles), tiles.scale, order), tiles, place))
     _, tiles, place = min(options, key=lambda option: option[0])
-    pages = insets(crowded_places(content, tiles.scale), place.window, tiles.scale)
-    return PlanSheets(content, tiles, place, tuple(map(tuple, pages)), tuple(marks))
+    sized = sized_places(crowded_places(content, tiles.scale), place.window, tiles.scale)
+    on_plan, left = insets_on_plan(content, tiles, sized)
+    pages = insets(left, place.window, 1 + len(sized) - len(left))
+    return PlanSheets(
+        content, tiles, place, tuple(map(tuple, on_plan)), tuple(map(tuple, pages)), tuple(marks)
+    )
 
 
 def _legend(
@@ -116,9 +127,8 @@ def _plan_page(sheets: PlanSheets, number: int) -> Page:
     tile, window = sheets.tiles.tiles[number], sheets.place.window
     paper = clipped(on_paper(sheets.content, tile.view), window)
     neighbours = sheets.tiles.neighbours(number)
-    inside = [
-        inset for page in sheets.inset_pages for inset in page if _overlap(inset.bounds, tile.view.edges_m())
-    ]
+    inside = [i for i in sheets.insets.values() if _overlap(i.bounds, tile.view.edges_m())]
+    drawings = [_InsetDrawing.of(sheets, inset) for inset in sheets.on_plan[number]]
     outlines = [_on_sheet(inset.bounds, tile.view) for inset in inside]
     covered = shapely.union_all(outlines)
     marks = [
@@ -128,21 +138,27 @@ def _plan_page(sheets: PlanSheets, number: int) -> Page:
     ]
     legend = _legend(
         sheets.content,
-        [legend_of(paper)],
+        [legend_of(paper), *(legend_of(drawing.paper) for drawing in drawings)],
         with_insets=bool(inside),
-        with_marks=bool(marks),
+        with_marks=bool(marks) or any(drawing.marks for drawing in drawings),
         with_matches=bool(neighbours),
     )
 
     def draw(axes: "Axes", place: Arrangement) -> Sequence[Note]:
         reserved = _draw_matches(axes, place.window, neighbours)
         texts = [*_draw_marks(axes, marks), *_draw_outlines(axes, tile.view, inside, sheets)]
-        draw_layers(axes, paper, tile.view)
+        cells = [drawing.inset.cell for drawing in drawings]
+        draw_layers(axes, paper, tile.view, cells)
+        reserved += [Label(c.x + c.width / 2, c.y + c.height / 2, c.width, c.height) for c in cells]
         named = _without_names(paper, outlines)
-        lettering = set_labels(named, place.window, reserved, texts)
+        barred = list(_match_lines(place.window, neighbours).values())
+        lettering = set_labels(named, place.window, reserved, texts, barred)
         spots = paper.places()
         draw_labels(axes, lettering, spots[np.isfinite(spots).all(axis=1)])
-        return left_out_notes(lettering.left_out)
+        left_out = Counter(lettering.left_out)
+        for drawing in drawings:
+            left_out += drawing.draw(axes)
+        return left_out_notes(left_out)
 
     return Page(
         document_type=sheets.content.drawing.document_type,
@@ -155,28 +171,46 @@ def _plan_page(sheets: PlanSheets, number: int) -> Page:
     )
 
 
+@dataclass(frozen=True)
+class _InsetDrawing:
+    """One inset, ready to be drawn."""
+
+    inset: Inset
+    paper: PlanContent
+    marks: list[tuple[SectionMark, NDArray[np.float64]]]
+
+    @classmethod
+    def of(cls, sheets: PlanSheets, inset: Inset) -> "_InsetDrawing":
+        """Return what an inset shows."""
+        paper = clipped(on_paper(sheets.content, inset.view), inset.view.window)
+        return cls(inset, paper, _marks_on(paper, sheets.marks))
+
+    def draw(self, axes: "Axes") -> Counter[str]:
+        """Draw it, and return what found no room there."""
+        texts = _draw_marks(axes, self.marks)
+        draw_layers(axes, self.paper, self.inset.view)
+        lettering = set_labels(self.paper, self.inset.view.window, (), texts)
+        spots = self.paper.places()
+        draw_labels(axes, lettering, spots[np.isfinite(spots).all(axis=1)])
+        _draw_head(axes, self.inset)
+        return lettering.left_out
+
+
 def _inset_page(sheets: PlanSheets, page: Sequence[Inset]) -> Page:
     """Return one sheet of insets."""
-    papers = [clipped(on_paper(sheets.content, inset.view), inset.view.window) for inset in page]
-    marks = [_marks_on(paper, sheets.marks) for paper in papers]
+    drawings = [_InsetDrawing.of(sheets, inset) for inset in page]
     legend = _legend(
         sheets.content,
-        [legend_of(paper) for paper in papers],
+        [legend_of(drawing.paper) for drawing in drawings],
         with_insets=False,
-        with_marks=any(marks),
+        with_marks=any(drawing.marks for drawing in drawings),
         with_matches=False,
     )
 
     def draw(axes: "Axes", _place: Arrangement) -> Sequence[Note]:
         left_out: Counter[str] = Counter()
-        for inset, paper, own in zip(page, papers, marks, strict=True):
-            texts = _draw_marks(axes, own)
-            draw_layers(axes, paper, inset.view)
-            lettering = set_labels(paper, inset.view.window, (), texts)
-            spots = paper.places()
-            draw_labels(axes, lettering, spots[np.isfinite(spots).all(axis=1)])
-            _draw_head(axes, inset)
-            left_out += lettering.left_out
+        for drawing in drawings:
+            left_out += drawing.draw(axes)
         return left_out_notes(left_out)
 
     document_type = f"{sheets.content.drawing.document_type}: {INSETS}"
@@ -208,19 +242,18 @@ def _beside(
             texts = ["Each inset has its own scale and bar.", *scale_texts(content, 1, 1.0)]
             draw_scale(axes, left, None, [texts[0], texts[1].replace("; crosses every 1 m", "")])
         if several or view is None:
-            outlines = [
-                Outline(tile.core, str(n + 1), n in here) for n, tile in enumerate(sheets.tiles.tiles)
-            ]
+            tiles = sheets.tiles.tiles if several else ()
+            outlines = [Outline(tile.core, str(n + 1), n in here) for n, tile in enumerate(tiles)]
             if view is None:
-                every = [inset for page in sheets.inset_pages for inset in page]
+                every = sheets.insets.values()
                 outlines += [Outline(i.bounds, str(i.number), i.number in inset_numbers) for i in every]
             draw_key_plan(axes, Box(left.right, box.y, box.width - width, box.height), content, outlines)
 
     return draw
 
 
-def _draw_matches(axes: "Axes", window: Box, neighbours: dict[str, int]) -> list[Label]:
-    """Draw the match lines of a sheet, each with the number of the sheet beyond it."""
+def _match_lines(window: Box, neighbours: Mapping[str, int]) -> dict[str, NDArray[np.float64]]:
+    """Return the match lines of a sheet [mm] by side."""
     core = window.shrunk(OVERLAP_MM)
     ends = {
         "west": ((core.x, window.y), (core.x, window.top)),
@@ -228,10 +261,15 @@ def _draw_matches(axes: "Axes", window: Box, neighbours: dict[str, int]) -> list
         "south": ((window.x, core.y), (window.right, core.y)),
         "north": ((window.x, core.top), (window.right, core.top)),
     }
+    return {side: np.array(ends[side]) for side in neighbours}
+
+
+def _draw_matches(axes: "Axes", window: Box, neighbours: Mapping[str, int]) -> list[Label]:
+    """Draw the match lines of a sheet, each with the number of the sheet beyond it."""
     labels = []
-    for side, beyond in neighbours.items():
-        stroke(axes, np.array(ends[side]), MATCH_LINE, zorder=6.0)
-        labels.append(match_label(axes, window, side, beyond + 1))
+    for side, ends in _match_lines(window, neighbours).items():
+        stroke(axes, ends, MATCH_LINE, zorder=6.0)
+        labels.append(match_label(axes, window, side, neighbours[side] + 1))
     return labels
 
 

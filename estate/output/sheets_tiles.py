@@ -93,7 +93,7 @@ def _tiles(content: PlanContent, bounds: Bounds, window: Box, scale: int) -> tup
     best: list[tuple[int, int]] = []
     corner = low
     for shift in tries:
-        start = low - slack * (np.array(shift) + 0.5) / _SHIFTS
+        start = low - slack * (0.02 + 0.96 * np.array(shift) / (_SHIFTS - 1))
         used = _used(tree, start, pitch, counts)
         if not best or len(used) < len(best):
             best, corner = used, start
