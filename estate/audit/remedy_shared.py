@@ -19,7 +19,6 @@ from estate.placement.channels import channels_needed
 from estate.placement.room import new_cables, overfull, rooms_mm2
 from estate.placement.sections import sections
 from estate.placement.task import Section
-from estate.placement.uplink_reach import UPLINK
 
 ON_SEGMENT = ("barrier", "moved line")
 """Cures of a segment that leave the cables as they are."""
