@@ -318,6 +318,17 @@ def test_assumptions_are_marked_in_every_table(tmp_path):
     assert "L-C1" in " ".join(result.notes)
 
 
+def test_one_value_is_an_assumption(tmp_path):
+    """24 fibres are of one type of the catalogue only: the link is settled on it, and marked."""
+    net = {"signal": "ethernet-1g", "feeds": "local"}
+    facts = {"cable": "unknown", "cores": 24, "method": "ethernet-fibre"}
+    audit = audited(tmp_path, [cable("K1", **facts)], [at(300, **net)])
+    each = link(audit)
+    assert each.link.verdict is Verdict.WITHIN
+    assert each.assumed == ("cables.cable",)
+    assert each.link.basis == "assumed"
+
+
 # Findings and the survey list
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from estate.audit.judge_lengths import every_way, inferred_findings, length_findings
 from estate.audit.judge_links import link_findings
 from estate.audit.judge_records import record_findings
-from estate.audit.recorders import overloads
+from estate.audit.recorders import cabinet_overloads, overloads
 from estate.catalogue.tables import Catalogue
 from estate.findings import Action, Effect, Finding, Severity, Verdict
 from estate.installed.link import InstalledLink
@@ -43,6 +43,7 @@ def audit_findings(
         *mains_findings(search, made, near_mains_cures(search, made)),
         *hazardous(search, segment_users(made)),
         *overloads(search, recorders),
+        *cabinet_overloads(search, made),
         *recorder_room(search, recorders),
         *map(_as_records, supply_findings(search.survey, search.catalogue, made)),
         *length_findings(search, everything),

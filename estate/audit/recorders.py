@@ -56,6 +56,28 @@ def overloads(search: LinkSearch, recorders: Sequence[RecorderUse]) -> Iterator[
             yield _finding(search, use, use.mbps, limit, "Mb/s", "mbps_max")
 
 
+def cabinet_overloads(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
+    """Yield cabinets with more cameras on record than their switch has ports, or more power allocated than it has."""
+    points, rows = search.survey.points, search.survey.points.row_of()
+    heads = sorted({link.head for link in links if link.camera and link.head and link.head != link.recorder})
+    for head in heads:
+        row = rows[head]
+        own = [link for link in links if link.camera and link.head == head]
+        taken = {"ports": float(len(own)), "poe_w": float(sum(link.poe_w for link in own))}
+        for column, unit in (("ports", "ports"), ("poe_w", "W")):
+            limit = float(points[column][row])
+            if taken[column] > limit:
+                node = int(search.network.point_node[row])
+                yield Finding(
+                    Severity.FAULT, Effect.PICTURE, Action.ENLARGE, "point", head,
+                    f"cabinet {head}: {taken[column]:g} {unit} in use by the records, {limit:g} there are ({column})",
+                    x=float(search.network.node_x[node]), y=float(search.network.node_y[node]), measured=taken[column],
+                    limit=limit, unit=unit, source=f"declared, points.{column}",
+                    remedy="a switch with more ports or power, or cameras moved to another head",
+                    cameras=tuple(sorted(link.camera for link in own)),
+                )  # fmt: skip
+
+
 def _finding(
     search: LinkSearch, use: RecorderUse, taken: float, limit: float, unit: str, column: str
 ) -> Finding:

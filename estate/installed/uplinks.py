@@ -11,7 +11,7 @@ from estate.findings import NAN, Verdict
 from estate.installed.circuits import Circuit, uplink_circuits
 from estate.installed.facts import unknown
 from estate.installed.link import InstalledLink, Unknown
-from estate.installed.links import Installed
+from estate.installed.links import FACTS, Installed, taken_for_granted
 from estate.installed.open_lines import open_facts
 from estate.installed.readings import Key
 from estate.installed.rows import CableRow
@@ -86,9 +86,16 @@ def _uplink(
         deciding=tuple(decides),
         values=len(every),
         best=max(verdicts, key=order.index),
+        assumed=(*_assumed(search, rows), *taken_for_granted(facts)),
         calculated=verdict,
         inferred=tuple(piece.row.id for piece in pieces if piece.inferred),
     ), pieces
+
+
+def _assumed(search: LinkSearch, rows: Sequence[CableRow]) -> list[str]:
+    """Return the columns of an uplink's trunks whose value is the user's assumption."""
+    cables = search.survey.cables
+    return [f"cables.{name}" for name in FACTS if any(cables.is_assumed(name, row.row) for row in rows)]
 
 
 def _decides(

@@ -70,6 +70,8 @@ class SegmentSeparation:
 
     def governing(self, segments: tuple[int, ...], cable_class: str) -> int | None:
         """Return the exposure that governs a way, None where it meets no source."""
+        if not len(self.exposures.segment):
+            return None
         on_way = np.flatnonzero(np.isin(self.exposures.segment, segments))
         if not len(on_way):
             return None
