@@ -1,5 +1,6 @@
 """Every way to lay one stretch of a link: cables, earths, protectors, money, and its own judgement of signal and feed."""
 
+from functools import cached_property
 from itertools import product
 
 import numpy as np
@@ -187,16 +188,54 @@ class Stretches(Walks):
         }
 
     def _fit(self, cables, table: Table) -> np.ndarray:
-        """Whether these cables may lie on every segment of a course."""
+        """Whether these cables may lie on every segment of a course, and come out of buildings soon enough."""
         barred = []
         for name in self.names:
             row = self.route[name]
-            fit = all(row["environment"] in self.catalogue.cables[c].figures["fit"].value for c in cables)
+            fit = all(self._stands(c, row) for c in cables)
             hazard = row["environment"] == "hazardous"
             barred.append(
                 row.get("use") == "forbidden" or (row.get("use") != "preferred" if hazard else not fit)
             )
-        return table["passed"] @ np.array(barred) == 0
+        fit = table["passed"] @ np.array(barred) == 0
+        for name in cables:
+            limit_m = self.figure(self.catalogue.cables[name], "indoor_max_m")
+            if not np.isnan(limit_m):
+                fit &= [self._indoors_m(name, int(c)) <= limit_m + TOLERANCE for c in table["course"]]
+        return fit
+
+    def _stands(self, name: str, row: dict) -> bool:
+        """Whether a cable stands an environment; one that isn't for indoors goes in as far as it may."""
+        cable = self.catalogue.cables[name]
+        if row["environment"] in cable.figures["fit"].value:
+            return True
+        limit_m = self.figure(cable, "indoor_max_m")
+        inside = row["environment"] in ("indoor", "riser")
+        return inside and not np.isnan(limit_m) and self.from_outside_m[row["id"]] <= limit_m + TOLERANCE
+
+    @cached_property
+    def from_outside_m(self) -> dict[str, float]:
+        """How far the far end of each route indoors is from where one comes in: by every route again until none is nearer."""
+        rows = self.rows.routes
+        inside = [row for row in rows if row["environment"] in ("indoor", "riser")]
+        begins = {end for row in rows if row not in inside for end in (row["_a"], row["_b"])}
+        far = {name: 0.0 if name in begins else np.inf for name in self.point}
+        for _ in rows:
+            for row in inside:
+                for a, b in ((row["_a"], row["_b"]), (row["_b"], row["_a"])):
+                    if a in self.passing or a in begins:
+                        far[b] = min(far[b], far[a] + row["length_m"])
+        return {row["id"]: min(far[row["_a"]], far[row["_b"]]) + row["length_m"] for row in inside}
+
+    def _indoors_m(self, name: str, course: int) -> float:
+        """The longest that a cable runs on a course through places that its sheath isn't for, without coming out."""
+        longest = here = 0.0
+        for segment in self.courses[course].segments:
+            row = self.route[segment]
+            unfit = row["environment"] not in self.catalogue.cables[name].figures["fit"].value
+            here = here + row["length_m"] if unfit else 0.0
+            longest = max(longest, here)
+        return longest
 
     def _ends(
         self, cables, stage, table: Table, camera: dict, site: dict, ends

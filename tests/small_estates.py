@@ -233,8 +233,22 @@ def _toml(rng, family: str, cables: list[str], other) -> str:
             *(f"{name} = {money}" for name, money in equipment.items()),
             "[catalogue.cables.cat7-sftp]",
             f'conductor_ohm_per_km = {{ value = {rng.choice([70.0, 93.8, 120.0])}, source = "practice", status = "common_practice" }}',
+            *_outdoor_sheath(other, cables),
             "[catalogue.applications.1000base-sx]",
             f'reach_m = {{ value = {rng.choice([120, 250, 550])}, source = "practice", status = "common_practice" }}',
             "",
         ]
     )
+
+
+def _outdoor_sheath(rng, cables: list[str]) -> list[str]:
+    """Now and then one of the cables is for outdoors only, and goes so far into a building."""
+    name = str(rng.choice(cables))
+    if name == "cat7-sftp" or rng.random() < 0.6:
+        return []
+    figure = 'source = "practice", status = "common_practice" }'
+    return [
+        f'[catalogue.cables."{name}"]',
+        f'fit = {{ value = ["duct_wet", "aerial", "buried"], {figure}',
+        f"indoor_max_m = {{ value = {rng.choice([20, 60, 120])}, {figure}",
+    ]

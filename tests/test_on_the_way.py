@@ -195,6 +195,32 @@ def test_an_outdoor_sheath_goes_no_farther_indoors_than_its_limit(tmp_path, insi
     assert row["verdict"] == verdict
 
 
+@pytest.mark.parametrize(("through_m", "verdict"), [(14, "within"), (28, "none")])
+def test_an_outdoor_sheath_goes_through_a_building_no_longer_than_its_limit(tmp_path, through_m, verdict):
+    """In at one side and out at the other: no place is farther than 14 m from an entry, but the run is 28 m."""
+    figure = 'source = "practice", status = "common_practice" }'
+    sheath = f'[catalogue.cables.os2]\nfit = {{ value = ["duct_wet"], {figure}\nindoor_max_m = {{ value = 15, {figure}\n'
+    x = 100 + through_m
+    row, made = link(
+        tmp_path,
+        LOCAL + EXACT + '[design]\nmethods = ["ethernet-fibre"]\ncables = ["os2"]\n' + sheath,
+        [
+            line("A", (0, 0), (100, 0)),
+            line("B", (100, 0), (100 + through_m / 2, 0)),
+            line("D", (100 + through_m / 2, 0), (x, 0)),
+            line("E", (x, 0), (x + 50, 0)),
+        ],
+        [recorder("R", 0, 0), camera("C", x + 50, 0)],
+        buildings=[{"id": "H", "wkt": f"POLYGON ((100 -5, {x} -5, {x} 5, 100 5, 100 -5))"}],
+    )
+    assert row["verdict"] == verdict
+    if verdict == "within":
+        (run,) = [each for each in made.links[0].lines if each.quantity == "indoor run"]
+        assert (run.value, run.limit) == (pytest.approx(14), 15)
+    else:
+        assert "indoor run 28.0 m against 15 m" in row["limiting"]
+
+
 # Supplies and switches on the way, and stops that draw nothing
 
 MAINS_AT_P = [line("A", (0, 0), (200, 0)), line("B", (200, 0), (205, 0))]

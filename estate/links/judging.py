@@ -10,6 +10,7 @@ from estate.links.conditions import NO_JOINTS, Conditions, Joints, cable_length_
 from estate.links.earths import EarthJudgement, End, with_items
 from estate.links.found import Found, Reuse, Stretch
 from estate.links.ground import Ground
+from estate.links.indoors import indoor_lines
 from estate.links.lines import ceiling, passes, with_profile_note
 from estate.links.link import BudgetLine
 from estate.links.power import (
@@ -172,6 +173,7 @@ def lines_with(ground: Ground, found: Found, feed: Sequence[BudgetLine]) -> tupl
     return (
         *(line for k in range(len(found.stretches)) for line in _signal_lines(ground, found, k)),
         *_shared_reach(ground, found),
+        *(line for k in range(len(found.stretches)) for line in _indoor_lines(ground, found, k)),
         *feed,
         *(line for k in range(len(found.stretches)) for line in _separation_lines(ground, found, k)),
         *(line for k in range(len(found.stretches)) for line in _earth_lines(ground, found, k)),
@@ -196,6 +198,13 @@ def _signal_lines(ground: Ground, found: Found, k: int) -> list[BudgetLine]:
     lines = signal_lines(stretch.variant, facts, stretch.cable_length_m, conditions, stretch.joints)
     noted = with_profile_note(lines)
     return _numbered(found, k, with_items(noted, stretch.items, ground.catalogue, ground.settings.limits))
+
+
+def _indoor_lines(ground: Ground, found: Found, k: int) -> list[BudgetLine]:
+    """Return how far the cables of stretch k run through buildings that their sheaths aren't for."""
+    stretch = found.stretches[k]
+    lines = indoor_lines(ground.network, ground.catalogue, stretch.variant.cables, stretch.segments)
+    return _numbered(found, k, lines)
 
 
 def _shared_reach(ground: Ground, found: Found) -> Iterator[BudgetLine]:

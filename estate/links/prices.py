@@ -1,6 +1,6 @@
 """Rates: the user's own where listed, else `unlisted`, else the catalogue's invented ones, and marked so."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from estate.catalogue.tables import Item, Rates
 from estate.settings import PricesSection
@@ -20,12 +20,19 @@ class PriceBook:
 
     prices: PricesSection
     rates: Rates
+    _known: dict[tuple[str, str], Rate] = field(default_factory=dict, compare=False, repr=False)
 
     def rate(self, table: str, key: str) -> Rate:
         """Return the rate of `key` in one of the tables of [prices].
 
         `power_point` is a single number and takes an empty key.
         """
+        found = self._known.get((table, key))
+        if found is None:
+            found = self._known[table, key] = self._looked_up(table, key)
+        return found
+
+    def _looked_up(self, table: str, key: str) -> Rate:
         own = getattr(self.prices, table)
         if isinstance(own, int | float):
             return Rate(float(own), invented=False)

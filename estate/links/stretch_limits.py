@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from estate.links.assess import signal_lines
 from estate.links.camera import CameraFacts
-from estate.links.conditions import NO_JOINTS, Conditions, Joints, SupplyVolts
+from estate.links.conditions import NO_JOINTS, Conditions, Joints, SupplyVolts, stream_that_counts
 from estate.links.earths import with_items
 from estate.links.lines import passes
 from estate.links.link import BudgetLine
@@ -57,7 +57,7 @@ class StretchLimits:
         power by Ethernet too.
         """
         kind = camera.kind if powered else camera.signal
-        mbps = None if math.isnan(camera.mbps) else camera.mbps
+        mbps = stream_that_counts(camera, (variant.method,), conditions.catalogue)
         key = (variant, kind, mbps, conditions.ambient_c, items, joints, powered)
 
         def lines_at(length_m: float) -> Lines:
