@@ -293,6 +293,6 @@ def test_findings_take_the_cheapest_remedy(tmp_path):
     ]
     told = with_remedies(given, made)
     assert told[0].cost == 5
-    assert told[0].action is Action.REPEATER
+    assert told[0].action is Action.CONVERT
     assert told[0].remedy == made.of_camera("C")[0].text
     assert told[1:] == given[1:]

@@ -387,8 +387,8 @@ class _Builder:
         new_m = new.cable_m[:count]
         spare_m = np.array([counted for _, _, counted in spares])
         beside = bool(option.variant.power_cable)
-        ways = np.array([self.book.spare_way(spare) for spare, _, _ in spares]).reshape(-1, 2)
-        way_m, pulling = ways[:, 0] * self.longer, ways[:, 1]
+        lying = np.array([self.book.spare_way(spare) for spare, _, _ in spares]).reshape(-1, 2)
+        way_m, pulling = lying[:, 0] * self.longer, lying[:, 1]
         carried_m = way_m if beside else np.array([spare.length_m for spare, _, _ in spares])
         spare_uses = self._uses(k, option, spare_m, carried_m)
         if self.spliced and option.spare is None and self._is_fibre(option):
