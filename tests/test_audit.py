@@ -490,8 +490,7 @@ def test_a_repeater_is_flagged_where_the_signal_passes_its_limit(tmp_path):
     """400 m over four routes of 100 m: 229 m of reach end on the third."""
     routes = [line(f"R{n}", (100 * n, 0), (100 * n + 100, 0)) for n in range(4)]
     audit = audited(tmp_path, [cable("K1")], [at(400)], routes)
-    (finding,) = [f for f in audit.findings if f.action is Action.REPEATER]
-    assert "past its limit on R2." in finding.text
+    assert findings(audit, "link L-C1: reach 400.0 m against 229 m; past its limit on R2.")
     rows = audit_result(audit).tables["segments"].records()
     assert [row["route"] for row in rows if "repeater" in row["actions"]] == ["R2"]
 

@@ -255,6 +255,24 @@ def test_an_uplink_of_unknown_type_is_judged_over_every_type(tmp_path):
     assert (first.subject, first.cameras) == ("T1", 2)
 
 
+def test_a_second_trunk_of_another_route_stands_by(tmp_path):
+    """A cut of either route loses nothing; in the cabinet itself both cameras are lost."""
+    net = {"signal": "ethernet-100m", "feeds": "local"}
+    facts = {"cable": "cat6-utp", "method": "ethernet"}
+    trunk = {"from": "R1", "to": "P1", "camera": "", "cable": "om3", "method": "ethernet-fibre"}
+    cables = [
+        cable("K1", to="P1", **facts), cable("K2", "C2", to="P1", **facts), cable("T1", routes="A", **trunk),
+        cable("T2", routes="LOOP", **trunk),
+    ]  # fmt: skip
+    routes = [*TWO, line("LOOP", (0, 0), (0, 80), (100, 80), (100, 0))]
+    audit = audited(tmp_path, cables, [at(150, **net), at(160, "C2", **net), {**PATCH, "ports": 8}], routes)
+    assert [(link(audit, name).link.kind, link(audit, name).cables) for name in ("U-P1", "U2-P1")] == [
+        ("uplink", ("T1",)), ("standby", ("T2",)),
+    ]  # fmt: skip
+    lost = {(cut.subject_kind, cut.subject): len(cut.lost) for cut in audit.cuts}
+    assert (lost["route", "A"], lost["route", "LOOP"], lost["node", "P1"]) == (0, 0, 2)
+
+
 def test_a_cabinet_without_a_trunk_on_record(tmp_path):
     audit = cabinet_estate(tmp_path, status="spare")
     assert "no trunk on record leads from P1 to a recorder" in link(audit, "U-P1").link.limiting

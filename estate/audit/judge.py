@@ -67,7 +67,7 @@ def _earths(
 ) -> Iterator[Finding]:
     """Yield what links do between earths; of links of which that isn't known, what they could do."""
     sure = [each for each in installed if each.found is not None and ("earths", "") in each.agreed]
-    uplinks = [each for each in installed if each.link.kind == "uplink" and each.link.nodes]
+    uplinks = [each for each in installed if not each.link.camera and each.link.nodes]
     yield from link_earths(search, [each.link for each in sure])
     for each in uplinks:
         yield from _uplink_earths(search, each.link)

@@ -130,9 +130,14 @@ def _settled(rows: Sequence[CableRow], values: Values) -> Iterator[tuple[Key, ob
             yield ("cable", row.id, "joints"), values.joints[k]
 
 
+def uplink_id(circuit: Circuit) -> str:
+    """Return what an uplink is called: the working one by its cabinet, others numbered."""
+    return f"U{circuit.number + 1 if circuit.number else ''}-{circuit.fed_at}"
+
+
 def _unmade(circuit: Circuit, why: str, facts: Sequence[Unknown]) -> InstalledLink:
     link = Link(
-        id=f"U-{circuit.fed_at}", kind="uplink", camera="", head=circuit.head, recorder=circuit.head, method="", feed="",
+        id=uplink_id(circuit), kind="uplink", camera="", head=circuit.head, recorder=circuit.head, method="", feed="",
         port="", runs=(), nodes=(), segments=(), length_m=NAN, cable_length_m=NAN, equipment=(), lines=(),
         verdict=Verdict.VERIFY, limiting=why, patch=circuit.fed_at,
     )  # fmt: skip
@@ -245,8 +250,8 @@ def _link(
         words = f"not known: {', '.join(f'{f.fact} of {f.subject}' for f in decides)}; at its worst {words}"
     margins = [line.margin_percent for line in governs if not np.isnan(line.margin_percent)]
     return Link(
-        id=f"U-{circuit.fed_at}",
-        kind="uplink",
+        id=uplink_id(circuit),
+        kind="standby" if circuit.number else "uplink",
         camera="",
         head=circuit.head,
         recorder=circuit.head,

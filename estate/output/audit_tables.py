@@ -180,12 +180,11 @@ def cabinets_table(audit: Audit) -> Table:
     """One row per cabinet that cameras end at: what is on record of its switch, and what is in use."""
     points, rows = audit.survey.points, audit.survey.points.row_of()
     heads = {link.head for link in audit.links if link.camera and link.head and link.head != link.recorder}
-    heads |= {link.id.partition("-")[2] for link in audit.links if link.kind == "uplink"}
     found = []
     for head in sorted(heads & rows.keys()):
         own = [link for link in audit.links if link.head == head and link.camera]
         ports, poe_w = (float(points[name][rows[head]]) for name in ("ports", "poe_w"))
-        uplinks = [link.id for link in audit.links if link.id == f"U-{head}"]
+        uplinks = [x.id for x in audit.links if not x.camera and x.id.partition("-")[2] == head]
         found.append(
             (
                 head,
