@@ -199,7 +199,7 @@ def designed(checked: Checked, progress: Progress = silent, alternatives: int = 
     made = make_design(
         checked.survey, checked.catalogue, checked.network, checked.separation, progress, alternatives
     )
-    if problems := phase_problems(made.survey, made.network, made.links):
+    if problems := phase_problems(made.survey, made.network, made.links, made.trunks):
         raise InputError(problems)
     return made
 
@@ -281,7 +281,7 @@ def _rivals(layers: Path, result: Result, camera: str) -> tuple[Beaten | None, l
     """Return what a camera's link beat, or which stand for a camera without one."""
     checked, cabinets = prepare(layers), switched_cabinets(result)
     search = link_search(checked.survey, checked.catalogue, checked.network, checked.separation)
-    saved = saved_link(result, camera)
+    saved = None if result.command == "audit" else saved_link(result, camera)
     if saved is None:
         return None, standing(search, camera, cabinets, STANDING)
     return beaten(search, camera, saved, cabinets), []
@@ -297,7 +297,9 @@ def _changed_since(folder: Path, result: Result) -> list[str]:
     changed = sorted(name for name in {*now, *then} if now.get(name) != then.get(name))
     if not changed:
         return []
-    return [f"changed since this result: {', '.join(changed)}; run `estate design` again to have it count"]
+    return [
+        f"changed since this result: {', '.join(changed)}; run `estate {result.command}` again to have it count"
+    ]
 
 
 def catalogue() -> Catalogue:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from estate.audit.assets import Asset, assets_of
 from estate.audit.completeness import Share, completeness
 from estate.audit.judge import audit_findings
+from estate.audit.judge_links import segments_to_repeat
 from estate.audit.ranking import ranked
 from estate.audit.record_findings import unfitting_findings
 from estate.audit.recorders import recorders_in_use
@@ -63,6 +64,8 @@ class Audit:
     """Where the records don't fit."""
     completeness: tuple[Share, ...]
     """How much of what judging needs is known, by layer and column."""
+    to_repeat: frozenset[int] = frozenset()
+    """Segments on which links pass the limits of their signal."""
 
     @property
     def links(self) -> tuple[Link, ...]:
@@ -132,6 +135,7 @@ def make_audit(
         containment=containment,
         records=records_found,
         completeness=shares,
+        to_repeat=frozenset(segments_to_repeat(search, installed)),
     )
 
 

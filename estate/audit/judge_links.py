@@ -7,10 +7,10 @@ import numpy as np
 from estate.findings import Action, Effect, Finding, Severity, Verdict
 from estate.installed.link import InstalledLink
 from estate.installed.measured import DARK, FEED, PICTURE, SIGNAL, picture_word
-from estate.links.lines import governing, in_words
+from estate.links.lines import governing, in_words, passes
 from estate.links.link import BudgetLine
 from estate.links.search import LinkSearch
-from estate.placement.places import served_by
+from estate.placement.places import middle, served_by
 
 ELSEWHERE = frozenset({"separation", "earths"})
 """Quantities with findings of their own."""
@@ -67,11 +67,39 @@ def _outside_finding(
     good = first.quantity == PICTURE and _calculates_good(each)
     text = f"link {link.id}: {'; '.join(map(in_words, lines))}"
     x, y = _place(search, each)
+    segment = limit_segment(search, each, first)
+    if segment is not None:
+        text += f"; past its limit on {search.network.segment_id[segment]}"
+        x, y = middle(search.network, segment)
     return Finding(
         Severity.DANGER if effect is Effect.DANGER else Severity.FAULT, effect, action, "link", link.id,
         f"{text}; {NO_PICTURE}" if good else text, x, y, measured=first.value, limit=first.limit, unit=first.unit,
         source=first.source, remedy=remedy, cameras=cameras,
     )  # fmt: skip
+
+
+def limit_segment(search: LinkSearch, each: InstalledLink, line: BudgetLine) -> int | None:
+    """Return the segment, from the head, on which a link passes the limit of its signal; None where none is told."""
+    if line.quantity not in SIGNAL or each.found is None or not line.value > line.limit > 0:
+        return None
+    stretch = each.found.stretches[line.stretch - 1 if line.stretch else -1]
+    if not stretch.segments:
+        return None
+    along = np.cumsum(search.network.segment_length_m[list(stretch.segments)])
+    at_m = along[-1] * line.limit / line.value
+    return stretch.segments[min(int(np.searchsorted(along, at_m)), len(along) - 1)]
+
+
+def segments_to_repeat(search: LinkSearch, installed: Sequence[InstalledLink]) -> set[int]:
+    """Return the segments on which settled links pass the limits of their signal."""
+    found = {
+        limit_segment(search, each, line)
+        for each in installed
+        if each.link.verdict is Verdict.OUTSIDE
+        for line in governing(each.link.lines)
+        if line.verdict is Verdict.OUTSIDE and _action(line) is Action.REPEATER
+    }
+    return {segment for segment in found if segment is not None}
 
 
 def _calculates_good(each: InstalledLink) -> bool:
@@ -87,13 +115,20 @@ def _effect(each: InstalledLink, line: BudgetLine) -> Effect:
             return Effect.DEGRADED
         return Effect.NIGHT if line.state == "night" and not _dark_by_day(each) else Effect.PICTURE
     if line.quantity in FEED:
-        return Effect.NIGHT if line.state == "night" else Effect.PICTURE
+        return Effect.NIGHT if line.state == "night" and not _unfed_by_day(each) else Effect.PICTURE
     if line.quantity == "screen voltage":
         joins = any(x.quantity == "earths" and x.verdict is Verdict.OUTSIDE for x in each.link.lines)
         return Effect.DANGER if joins and ("earths", "") in each.agreed else Effect.DEGRADED
     if line.quantity in ("fibre loss", "throughput"):
         return Effect.PICTURE
     return Effect.DEGRADED
+
+
+def _unfed_by_day(each: InstalledLink) -> bool:
+    return any(
+        line.quantity in FEED and line.state == "day" and line.verdict is Verdict.OUTSIDE
+        for line in governing(each.link.lines)
+    )
 
 
 def _dark_by_day(each: InstalledLink) -> bool:
@@ -192,10 +227,12 @@ def _otherwise(search: LinkSearch, each: InstalledLink) -> Iterator[Finding]:
 
 
 def _was_beaten(each: InstalledLink, line: BudgetLine) -> bool:
-    """Whether a line outside its limits as calculated only informs beside what was measured."""
+    """Whether a line outside its limits as calculated only informs beside what was measured, or was measured to pass."""
     same = (line.quantity, line.state, line.profile, line.stretch)
     return line.verdict is Verdict.OUTSIDE and any(
-        (x.quantity, x.state, x.profile, x.stretch) == same and x.informs for x in each.link.lines
+        (x.quantity, x.state, x.profile, x.stretch) == same
+        and (x.informs or (x.basis == "measured" and passes(x)))
+        for x in each.link.lines
     )
 
 

@@ -27,6 +27,7 @@ def record_findings(
         *_unclear_pictures(rows),
         *_without_status(rows),
         *_loops(laid, catalogue),
+        *_misplaced(search, laid),
         *_spares(search),
         *_idle_trunks(rows, installed),
     ]
@@ -139,6 +140,16 @@ def _loops(laid: Sequence[LaidPiece], catalogue: Catalogue) -> Iterator[Finding]
 
 
 # Cables beside the links
+
+
+def _misplaced(search: LinkSearch, laid: Sequence[LaidPiece]) -> Iterator[Finding]:
+    """Yield equipment recorded at a point that its cable doesn't pass: it counts for nothing there."""
+    points, network = search.survey.points.row_of(), search.network
+    for piece in laid:
+        for item, name in piece.row.equipment:
+            if name not in points or int(network.point_node[points[name]]) not in piece.nodes:
+                text = f": {item} is recorded at {name}, which the cable does not pass; it was left out"
+                yield _note(piece.row, text, "correct the point, or the routes of the cable", Severity.WATCH)
 
 
 def _spares(search: LinkSearch) -> Iterator[Finding]:

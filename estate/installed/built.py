@@ -1,6 +1,6 @@
 """A circuit under one set of values as the links of designs are: scheme, stretches and what stands between them."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from estate.catalogue.tables import Catalogue
@@ -118,7 +118,7 @@ def _stretch(
     joints = sum(reading.joints[part.piece] for part in group) + patched
     at_head = method.at_head if k == 0 else ()
     at_camera = method.at_camera if k == of - 1 else ()
-    fitted = _fitted(possible, nodes)
+    fitted = _fitted(possible, {part.piece for part in group}, nodes)
     length_m = sum(lengths_m)
     return Stage(name, signal, feed, at_head, at_camera), Stretch(
         variant=variant,
@@ -139,10 +139,8 @@ def _stretch(
     )
 
 
-def _fitted(possible: Possible, nodes: Sequence[int]) -> list[tuple[str, str]]:
-    """Return the isolators and protectors recorded on a stretch, with their kind."""
-    items = possible.catalogue.items
-    here = [
-        (item, items[item].kind) for item, node in standing(possible.ground, possible.signal) if node in nodes
-    ]
+def _fitted(possible: Possible, pieces: Iterable[int], nodes: Sequence[int]) -> list[tuple[str, str]]:
+    """Return the isolators and protectors recorded along the cables of a stretch, with their kind."""
+    items, own = possible.catalogue.items, [possible.signal[k] for k in sorted(pieces)]
+    here = [(item, items[item].kind) for item, node in standing(possible.ground, own) if node in nodes]
     return [(item, kind) for item, kind in here if kind in ("isolator", "protector")]

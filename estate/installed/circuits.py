@@ -55,7 +55,7 @@ class Plant:
     """Recorders, and patch points where a switch stands."""
     recorders: frozenset[str]
     fed: frozenset[str]
-    """Where a supply stands."""
+    """Where a supply stands, listed or on record along a cable."""
 
 
 def plant_of(survey: Survey, rows: Sequence[CableRow], catalogue: Catalogue) -> Plant:
@@ -73,6 +73,7 @@ def plant_of(survey: Survey, rows: Sequence[CableRow], catalogue: Catalogue) -> 
         if catalogue.items[item].kind == "switch" and kinds.get(node) == "patch"
     }  # fmt: skip
     fed = {str(at) for at in survey.supplies["at"]}
+    fed |= {node for row in rows for item, node in row.equipment if catalogue.items[item].kind == "supply"}
     return Plant(kinds, frozenset(recorders | stated | switched), frozenset(recorders), frozenset(fed))
 
 

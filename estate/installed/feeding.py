@@ -15,7 +15,9 @@ from estate.formulas.dc_feed import loop_resistance_ohm
 from estate.installed.built import Built
 from estate.installed.readings import Possible, Reading
 from estate.installed.rows import CableRow
+from estate.installed.ways import LaidPiece
 from estate.links.conditions import Conditions
+from estate.links.found import Stretch
 from estate.links.link import BudgetLine
 from estate.links.power import (
     conductor_lines,
@@ -37,24 +39,29 @@ def feed_lines(possible: Possible, link: Built, reading: Reading) -> list[Budget
         return []
     camera = replace(possible.camera, load_w=reading.load_w, load_night_w=reading.load_night_w)
     conditions = feed_conditions(possible, link)
-    legs_ohm = [sum(_part_ohm(possible, link, reading, k, conditions)) for k in range(len(link.parts))]
+    legs_ohm = [sum(_part_ohm(possible, link, reading, k)) for k in range(len(link.parts))]
     carrying = legs_ohm[found.scheme.source :]
     if feed.kind == "poe":
-        cords_ohm = _cords_ohm(possible, reading, conditions)
+        cords_ohm = [
+            _cords_ohm(possible, reading, _at_stretch(possible, stretch))
+            for stretch in found.stretches[found.scheme.source :]
+        ]
         if found.scheme.extended:
             items = ground.catalogue.items
             own_w = sum(
                 items[i].number("own_w") for stop in found.scheme.stops if stop.by_port for i in stop.items
             )
             lines = extended_poe_lines(
-                found.variant, camera, [ohm + cords_ohm for ohm in carrying], own_w, conditions
+                found.variant,
+                camera,
+                [a + b for a, b in zip(carrying, cords_ohm, strict=True)],
+                own_w,
+                conditions,
             )
         else:
-            lines = poe_lines_over(found.variant, camera, sum(carrying) + cords_ohm, conditions)
+            lines = poe_lines_over(found.variant, camera, sum(carrying) + cords_ohm[-1], conditions)
     else:
-        loop_ohm = (
-            sum(_power_ohm(possible, reading, conditions)) if found.variant.power_cable else sum(carrying)
-        )
+        loop_ohm = sum(_power_ohm(possible, link, reading)) if found.variant.power_cable else sum(carrying)
         supply = supply_volts(found.variant, camera, conditions)
         lines = conductor_lines(found.variant, camera, loop_ohm, supply, conditions)
     return [_labelled(line) for line in lines] if measured_loop(possible, link) else list(lines)
@@ -81,23 +88,25 @@ def _labelled(line: BudgetLine) -> BudgetLine:
 
 
 def feed_conditions(possible: Possible, link: Built) -> Conditions:
-    """Return what the feed is judged by: the supplies where it begins, the hottest stretch that carries it."""
+    """Return what the feed is judged by: the supplies where it begins, the warmth of the camera's own stretch."""
     ground, found = possible.ground, link.found
     source = found.scheme.source
     begins = str(ground.network.node_id[found.stretches[source].nodes[0]])
     at = begins if source else possible.circuit.fed_at or possible.circuit.head
-    hot = any(ground.is_hot(stretch.segments) for stretch in found.stretches[source:])
-    hot |= any(ground.is_hot(piece.segments) for piece in possible.power)
-    plain = ground.conditions(None, hot=hot)
+    plain = _at_stretch(possible, found.stretches[-1])
     return replace(plain, supplies=supplies_at(ground.survey, at, ground.catalogue))
 
 
-def _part_ohm(
-    possible: Possible, link: Built, reading: Reading, k: int, conditions: Conditions
-) -> Iterator[float]:
-    """Yield the loops of the parts of stretch k over the conductors that carry the feed [Ω]."""
+def _at_stretch(possible: Possible, stretch: Stretch | LaidPiece) -> Conditions:
+    """Return the conditions along a stretch or a cable: how warm its conductors are."""
+    return possible.ground.conditions(None, hot=possible.ground.is_hot(stretch.segments))
+
+
+def _part_ohm(possible: Possible, link: Built, reading: Reading, k: int) -> Iterator[float]:
+    """Yield the loops of the parts of stretch k over the conductors that carry the feed, NaN where none does [Ω]."""
     found = link.found
     stretch = found.stretches[k]
+    conditions = _at_stretch(possible, stretch)
     variant = replace(stretch.variant, feed=reading.feed, power_cable="")
     method = possible.catalogue.methods[variant.method]
     feed = possible.catalogue.feeds[reading.feed]
@@ -107,7 +116,9 @@ def _part_ohm(
     for part in link.parts[k]:
         length_m = reading.lengths_m[part.piece] * part.share
         loop_ohm = possible.signal[part.piece].row.measured["loop_ohm"] * part.share
-        if feed.kind == "poe":
+        if reading.feed not in method.feeds:
+            yield float("nan")
+        elif feed.kind == "poe":
             cable = possible.catalogue.cables[variant.signal_cable]
             ohm_per_km = hot_ohm_per_km(cable, "conductor_ohm_per_km", conditions)
             calculated = float(loop_resistance_ohm(ohm_per_km, length_m, each_way, each_way))
@@ -120,14 +131,18 @@ def _part_ohm(
             yield loop_ohm * (1 / method.power_out + 1 / method.power_back) / 2
 
 
-def _power_ohm(possible: Possible, reading: Reading, conditions: Conditions) -> Sequence[float]:
-    """Return the loops of the power cables; one that isn't on record is as long as the signal's [Ω]."""
-    lengths_m = reading.power_lengths_m or (sum(reading.lengths_m),)
-    loops = [piece.row.measured["loop_ohm"] for piece in possible.power] or [float("nan")]
+def _power_ohm(possible: Possible, link: Built, reading: Reading) -> Sequence[float]:
+    """Return the loops of the power cables; one that isn't on record lies beside the last stretch, as long as that [Ω]."""
+    if not possible.power:
+        last = link.found.stretches[-1]
+        variant = Variant(reading.methods[-1], reading.feed, "", reading.power[0])
+        return [feed_loop_ohm(variant, last.cable_length_m, _at_stretch(possible, last))]
     variants = [Variant(reading.methods[-1], reading.feed, "", kind) for kind in reading.power]
     return [
-        feed_loop_ohm(variant, length_m, conditions) if np.isnan(loop_ohm) else loop_ohm
-        for variant, length_m, loop_ohm in zip(variants, lengths_m, loops, strict=True)
+        feed_loop_ohm(variant, length_m, _at_stretch(possible, piece))
+        if np.isnan(piece.row.measured["loop_ohm"])
+        else piece.row.measured["loop_ohm"]
+        for variant, length_m, piece in zip(variants, reading.power_lengths_m, possible.power, strict=True)
     ]
 
 

@@ -1,6 +1,6 @@
 """Every camera's installed link, judged over every value its unknown facts could have."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -154,7 +154,7 @@ def _settled(
     worst = at_worst(judged)
     decides = _decides(search, circuit, judged, unknowns) if verdict is Verdict.VERIFY else []
     agreed = agreed_checks(judged)
-    link = _link(search, circuit, worst.found, verdict, decides)
+    link = _link(possible, worst, verdict, decides)
     link = replace(link, lines=told_lines(link.lines, agreed, verdict))
     assumed = _assumed(search, circuit, possible.camera)
     if assumed:
@@ -182,23 +182,41 @@ def _decides(
 
     What lines wait for under some readings only comes up once the link's own facts are known: it is left out then.
     """
-    own = deciding(judged, unknowns)
+    values = [dict(each.reading.settled) for each in judged]
+    own = deciding(unknowns, values, [each.found.verdict for each in judged])
     always: dict[tuple[str, str, str], Unknown] = {}
     for number, each in enumerate(judged):
-        here = {(f.subject_kind, f.subject, f.fact): f for f in open_facts(search, circuit, each.found)}
+        here = {(f.subject_kind, f.subject, f.fact): f for f in _open(search, circuit, each)}
         always = here if number == 0 else {k: f for k, f in always.items() if k in here}
     some = {} if own or always else {
-        (f.subject_kind, f.subject, f.fact): f for each in judged for f in open_facts(search, circuit, each.found)
+        (f.subject_kind, f.subject, f.fact): f for each in judged for f in _open(search, circuit, each)
     }  # fmt: skip
     return list(
         {(f.subject_kind, f.subject, f.fact): f for f in [*own, *always.values(), *some.values()]}.values()
     )
 
 
-def _link(
-    search: LinkSearch, circuit: Circuit, found: Found, verdict: Verdict, decides: Sequence[Unknown]
-) -> Link:
+def _open(search: LinkSearch, circuit: Circuit, each: Judged) -> list[Unknown]:
+    """Return what the lines of a link under one reading wait for."""
+    found = each.found
+    facts = [
+        fact
+        for line in governing(found.lines)
+        if line.verdict is Verdict.VERIFY
+        for fact in open_facts(
+            search,
+            circuit,
+            line,
+            found.stretches[max(line.stretch - 1, 0)].segments,
+            found.stretches[max(line.stretch - 1, 0)].variant.cables,
+        )
+    ]
+    return list({(f.subject_kind, f.subject, f.fact): f for f in facts}.values())
+
+
+def _link(possible: Possible, worst: Judged, verdict: Verdict, decides: Sequence[Unknown]) -> Link:
     """Return the link at its worst, with the verdict over all values."""
+    search, circuit, found = possible.search, possible.circuit, worst.found
     made = chosen_link(search, found, search.sites[found.site])
     measured = any(
         line.basis == "measured" and line.verdict is found.verdict for line in governing(found.lines)
@@ -208,10 +226,9 @@ def _link(
         limiting = f"not known: {', '.join(f'{f.fact} of {f.subject}' for f in decides)}"
         if found.verdict is Verdict.OUTSIDE:
             limiting += f"; at its worst {made.limiting}"
-    power_ids = [piece.row.id for piece in circuit.power]
     return replace(
         made,
-        runs=tuple(_run(run, power_ids) for run in made.runs),
+        runs=tuple(_runs(possible, worst, made)),
         verdict=verdict,
         limiting=limiting,
         basis="measured" if measured else "calculated",
@@ -226,10 +243,21 @@ def _measured_words(found: Found) -> str:
     return "; ".join(in_words(line) for line in lines if line.verdict is Verdict.OUTSIDE)
 
 
-def _run(run: CableRun, power_ids: Sequence[str]) -> CableRun:
-    """Return a cable of an installed link: nothing of it is bought."""
-    installed = run.installed or "+".join(power_ids)
-    return replace(run, installed=installed, purchase_m=0.0)
+def _runs(possible: Possible, worst: Judged, made: Link) -> Iterator[CableRun]:
+    """Yield the cables of an installed link, power cables on their own ways; nothing of them is bought.
+
+    A power cable that isn't on record is told beside the camera's stretch, without an id.
+    """
+    yield from (replace(run, purchase_m=0.0) for run in made.runs if run.role == "signal")
+    reading, ends, last = worst.reading, worst.found.stretches[-1], len(worst.found.stretches)
+    if not possible.power:
+        yield from (replace(r, purchase_m=0.0) for r in made.runs if r.role == "power" and r.stretch == last)
+        return
+    for piece, kind, length_m in zip(possible.power, reading.power, reading.power_lengths_m, strict=True):
+        yield CableRun(
+            "power", kind, piece.way_m, length_m, 0.0, reading.methods[-1], reading.feed, piece.nodes, piece.segments,
+            ends.at_head, ends.at_camera, stretch=last, installed=piece.row.id,
+        )  # fmt: skip
 
 
 FACTS = ("cable", "cores", "method", "routes", "length_m", "joints", "tees", "equipment", "status")

@@ -1,6 +1,6 @@
 """Budget lines that stay open whatever the values of a link's own facts: which fact of the estate they wait for."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -8,26 +8,17 @@ from estate.findings import Verdict
 from estate.installed.circuits import Circuit
 from estate.installed.facts import unknown
 from estate.installed.link import Unknown
-from estate.links.found import Found
 from estate.links.ground import Ground
-from estate.links.lines import governing
 from estate.links.link import BudgetLine
 
 
-def open_facts(ground: Ground, circuit: Circuit, found: Found) -> list[Unknown]:
-    """Return the facts that the lines to be verified of a link wait for."""
-    facts: dict[tuple[str, str, str], Unknown] = {}
-    for line in governing(found.lines):
-        if line.verdict is Verdict.VERIFY:
-            for fact in _facts(ground, circuit, found, line):
-                facts.setdefault((fact.subject_kind, fact.subject, fact.fact), fact)
-    return list(facts.values())
-
-
-def _facts(ground: Ground, circuit: Circuit, found: Found, line: BudgetLine) -> Iterator[Unknown]:
+def open_facts(
+    ground: Ground, circuit: Circuit, line: BudgetLine, segments: Sequence[int], cables: Sequence[str]
+) -> Iterator[Unknown]:
+    """Yield the facts that a line to be verified waits for; `segments` and `cables` are those of its stretch."""
     cable = circuit.signal[-1].row.id if circuit.signal else ""
     if line.quantity == "separation":
-        yield _beside(ground, found, line)
+        yield _beside(ground, tuple(segments), cables)
     elif line.quantity == "earths":
         yield from _earths(ground, circuit, line)
     elif line.quantity == "joints":
@@ -43,13 +34,12 @@ def _facts(ground: Ground, circuit: Circuit, found: Found, line: BudgetLine) -> 
         yield unknown("cable", cable, "picture_night")
 
 
-def _beside(ground: Ground, found: Found, line: BudgetLine) -> Unknown:
+def _beside(ground: Ground, segments: tuple[int, ...], cables: Sequence[str]) -> Unknown:
     """Return what a separation waits for: the load of the mains run, or the distance from it."""
-    stretch = found.stretches[max(line.stretch - 1, 0)]
-    classes = {ground.catalogue.cables[c].separation_class for c in stretch.variant.cables}
+    classes = {ground.catalogue.cables[c].separation_class for c in cables}
     exposures, mains = ground.separation.exposures, ground.survey.mains
     for cable_class in sorted(classes):
-        worst = ground.separation.governing(stretch.segments, cable_class)
+        worst = ground.separation.governing(segments, cable_class)
         if worst is None or ground.separation.judgement(cable_class).verdict[worst] is not Verdict.VERIFY:
             continue
         run = int(exposures.mains[worst])
@@ -63,8 +53,8 @@ def _beside(ground: Ground, found: Found, line: BudgetLine) -> Unknown:
         if blank and mains["kind"][run] == "mains":
             test = "read the rating and count the circuits at the distribution board, by a qualified person"
             return unknown("mains", name, blank[0], test=test)
-        return unknown("segment", segment, "distance", (f"{mains['id'][run]} beside it",))
-    return unknown("segment", str(ground.network.segment_id[stretch.segments[0]]), "distance")
+        return unknown("segment", segment, "distance", (f"{name} beside it",))
+    return unknown("segment", str(ground.network.segment_id[segments[0]]), "distance")
 
 
 def _earths(ground: Ground, circuit: Circuit, line: BudgetLine) -> Iterator[Unknown]:
@@ -75,19 +65,22 @@ def _earths(ground: Ground, circuit: Circuit, line: BudgetLine) -> Iterator[Unkn
         yield unknown("camera", circuit.camera, "insulated", ("yes", "no"))
         return
     said = False
-    for name in (circuit.camera, circuit.head):
+    ends = (circuit.camera or circuit.fed_at, circuit.head)
+    for name in ends:
         row = rows.get(name, -1)
         if row < 0:
             continue
         place = ground.earths.places[row]
-        building = points["building"][row]
+        node = int(ground.network.point_node[row])
+        inside = int(ground.network.node_building[node]) if node >= 0 else -1
+        building = points["building"][row] or (ground.survey.buildings["id"][inside] if inside >= 0 else None)
         if place.zone and place.earthing in ("TN-S", "TN-C-S", "TT"):
             continue
         said = True
         if building is not None:
             yield unknown("building", str(building), "earthing", ("TN-S", "TN-C-S", "TT", "IT"))
         else:
-            kind = "camera" if name == circuit.camera else "recorder"
+            kind = "camera" if name == circuit.camera else str(points["kind"][row])
             yield unknown(kind, name, "earthing", ("TN-S", "TN-C-S", "TT", "IT"))
     if not said:
-        yield unknown("camera", circuit.camera, "earthing", ("TN-S", "TN-C-S", "TT", "IT"))
+        yield unknown("camera", ends[0], "earthing", ("TN-S", "TN-C-S", "TT", "IT"))

@@ -52,12 +52,12 @@ def parts_of(ground: Ground, laid: Sequence[LaidPiece]) -> tuple[list[Part], lis
 
 def standing(ground: Ground, laid: Sequence[LaidPiece]) -> list[tuple[str, int]]:
     """Return the items recorded along cables, with their nodes; -1 for a node that is no point."""
-    points = ground.survey.points.row_of()
+    recorded = [each for piece in laid for each in piece.row.equipment]
+    points = ground.survey.points.row_of() if recorded else {}
     found = []
-    for piece in laid:
-        for item, name in piece.row.equipment:
-            row = points.get(name, -1)
-            found.append((item, int(ground.network.point_node[row]) if row >= 0 else -1))
+    for item, name in recorded:
+        row = points.get(name, -1)
+        found.append((item, int(ground.network.point_node[row]) if row >= 0 else -1))
     return list(dict.fromkeys(found))
 
 

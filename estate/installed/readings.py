@@ -16,6 +16,7 @@ from estate.installed.ways import LaidPiece, worked_out_m
 from estate.links.camera import CameraFacts
 from estate.links.ground import Ground
 from estate.links.schemes import EXTENDED, LOCAL
+from estate.links.search import LinkSearch
 from estate.links.site import SiteFacts, supplies_at
 from estate.links.variants import Head, feeds_of, needs_power_cable
 
@@ -62,12 +63,17 @@ class Contradiction(Exception):
 class Possible:
     """One circuit and what its facts could be."""
 
-    ground: Ground
+    search: LinkSearch
     circuit: Circuit
     camera: CameraFacts
     site: SiteFacts
     signal: tuple[LaidPiece, ...]
     power: tuple[LaidPiece, ...]
+
+    @property
+    def ground(self) -> Ground:
+        """What its links are judged on."""
+        return self.search
 
     @property
     def catalogue(self) -> Catalogue:
@@ -116,6 +122,7 @@ class Possible:
         found = self._feeds(method)
         begins = {self.circuit.fed_at or self.circuit.head, *(node for _, node in self._supplies_on_way())}
         offered = {feed for at in begins for feed in supplies_at(self.ground.survey, at, self.catalogue)}
+        offered |= {feed for item, _ in self._supplies_on_way() for feed in self._given_by(item)}
         entries = self.catalogue.feeds
         rated = {
             f for f in found
@@ -126,10 +133,20 @@ class Possible:
         return found
 
     def _feeds(self, method: Method) -> list[str]:
-        head = Head(frozenset(), self.site.head.poe_ports)
+        switched = any(
+            self.catalogue.items[i].kind == "switch" for row in self.circuit.rows for i, _ in row.equipment
+        )
+        head = Head(frozenset(), float("nan") if switched else self.site.head.poe_ports)
         camera = replace(self.camera, power="unswitched") if self.camera.power is None else self.camera
         found = feeds_of(method, camera, head)
         return [f for f in found if needs_power_cable(method, f)] if self.power else found
+
+    def _given_by(self, item: str) -> list[str]:
+        """Return the feeds that a supply on record along a cable gives; one over coax takes any DC."""
+        feeds = self.catalogue.feeds.values()
+        own = [f for f in feeds if "supply" in f.figures and str(f.figures["supply"].value) == item]
+        over_coax = [f.id for f in feeds if f.kind == "coax" and any(each.kind == "dc" for each in own)]
+        return [*(f.id for f in own), *over_coax]
 
     def _supplies_on_way(self) -> list[tuple[str, str]]:
         return [

@@ -91,16 +91,17 @@ def told_lines(
     )
 
 
-def deciding(judged: Sequence[Judged], unknowns: Sequence[Unknown]) -> list[Unknown]:
+def deciding(
+    unknowns: Sequence[Unknown], values: Sequence[dict[Key, object]], verdicts: Sequence[Verdict]
+) -> list[Unknown]:
     """Return the facts without which a link isn't settled, of those whose values it was judged over.
 
-    A fact decides where the answer changes with its value while all others stay, or where one of its values leaves
-    fewer answers open.
+    `values` and `verdicts` are those of each set of values. A fact decides where the answer changes with its value
+    while all others stay, or where one of its values leaves fewer answers open.
     """
-    classes = [CLASS[each.found.verdict] for each in judged]
+    classes = [CLASS[verdict] for verdict in verdicts]
     if len(set(classes)) == 1:
         return []
-    values = [dict(each.reading.settled) for each in judged]
     return [
         fact
         for fact in unknowns

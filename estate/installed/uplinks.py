@@ -12,8 +12,10 @@ from estate.installed.circuits import Circuit, uplink_circuits
 from estate.installed.facts import unknown
 from estate.installed.link import InstalledLink, Unknown
 from estate.installed.links import Installed
+from estate.installed.open_lines import open_facts
+from estate.installed.readings import Key
 from estate.installed.rows import CableRow
-from estate.installed.settling import verdict_over
+from estate.installed.settling import deciding, verdict_over
 from estate.installed.ways import LaidPiece, laid_pieces
 from estate.links.assess import signal_lines
 from estate.links.camera import CameraFacts
@@ -74,9 +76,7 @@ def _uplink(
     worst = min(range(len(every)), key=lambda k: order.index(verdicts[k]))
     verdict = verdict_over(verdicts)
     facts = list(_facts(rows, [values for values, _ in every]))
-    decides = facts if verdict is Verdict.VERIFY and len(set(verdicts)) > 1 else []
-    if verdict is Verdict.VERIFY and not decides:
-        decides = [unknown("cable", rows[0].id, "joint quality")]
+    decides = _decides(search, circuit, pieces, every, facts) if verdict is Verdict.VERIFY else []
     link = _link(search, circuit, pieces, *every[worst], verdict, decides)
     return InstalledLink(
         link=link,
@@ -91,11 +91,43 @@ def _uplink(
     ), pieces
 
 
+def _decides(
+    search: LinkSearch,
+    circuit: Circuit,
+    pieces: Sequence[LaidPiece],
+    every: Sequence[tuple[Values, list[BudgetLine]]],
+    facts: Sequence[Unknown],
+) -> list[Unknown]:
+    """Return the facts that an unsettled uplink waits for: those of its trunks, else those of its open lines."""
+    values = [dict(_settled(circuit.rows, v)) for v, _ in every]
+    own = deciding(facts, values, [verdict_of(tuple(lines)) for _, lines in every])
+    if own:
+        return own
+    segments = tuple(s for piece in pieces for s in piece.segments)
+    waiting = [
+        fact
+        for v, lines in every
+        for line in governing(tuple(lines))
+        if line.verdict is Verdict.VERIFY
+        for fact in open_facts(search, circuit, line, segments, v.cables)
+    ]
+    return list({(f.subject_kind, f.subject, f.fact): f for f in waiting}.values())
+
+
+def _settled(rows: Sequence[CableRow], values: Values) -> Iterator[tuple[Key, object]]:
+    """Yield the values that one set gives to facts that are not known."""
+    for k, row in enumerate(rows):
+        if row.cable is None:
+            yield ("cable", row.id, "cable"), values.cables[k]
+        if np.isnan(row.joints):
+            yield ("cable", row.id, "joints"), values.joints[k]
+
+
 def _unmade(circuit: Circuit, why: str, facts: Sequence[Unknown]) -> InstalledLink:
     link = Link(
         id=f"U-{circuit.fed_at}", kind="uplink", camera="", head=circuit.head, recorder=circuit.head, method="", feed="",
         port="", runs=(), nodes=(), segments=(), length_m=NAN, cable_length_m=NAN, equipment=(), lines=(),
-        verdict=Verdict.VERIFY, limiting=why,
+        verdict=Verdict.VERIFY, limiting=why, patch=circuit.fed_at,
     )  # fmt: skip
     cables = tuple(row.id for row in circuit.rows)
     return InstalledLink(link, cables, None, tuple(facts), tuple(facts), values=0, best=Verdict.VERIFY)
@@ -226,4 +258,5 @@ def _link(
         margin_percent=min(margins, default=NAN),
         mbps=NAN,
         own_cost=0.0,
+        patch=circuit.fed_at,
     )

@@ -117,12 +117,21 @@ class SegmentSeparation:
         elif limit_mm == self.rules.safety_mm:
             figure = table["safety_mm"]
         else:
-            figure = table["base_mm_b"]
+            old = self.survey.settings.limits.separation == PAIRS_2000
+            figure = table["pairs_2000_mm" if old else "base_mm_b"]
         return f"{figure.source} ({figure.status.replace('_', ' ')})"
 
 
-def separation_rules(catalogue: Catalogue, safety: str) -> SeparationRules:
-    """Take the figures of the separation rules out of the catalogue."""
+PAIRS_2000 = "pairs-2000"
+
+SCREENED = "cd"
+"""Classes that the superseded table of pairs takes as screened, as the bench command does."""
+
+
+def separation_rules(catalogue: Catalogue, safety: str, rules: str = "en50174") -> SeparationRules:
+    """Take the figures of the separation rules out of the catalogue; `rules` as in [limits] separation."""
+    if rules == PAIRS_2000:
+        return _pairs_2000(catalogue, separation_rules(catalogue, safety))
     table, outdoors = catalogue.rules["separation"], catalogue.rules["outdoors"]
     sources = catalogue.rules["sources"]
     return SeparationRules(
@@ -136,9 +145,36 @@ def separation_rules(catalogue: Catalogue, safety: str) -> SeparationRules:
     )
 
 
+def _pairs_2000(catalogue: Catalogue, present: SeparationRules) -> SeparationRules:
+    """Return the superseded table of pairs as rules: no factor for circuits, only a solid barrier counts.
+
+    Which metal a barrier is of isn't recorded, so aluminium, which asks for more. Outdoors and other sources as now.
+    """
+    figures = catalogue.rules["separation"]["pairs_2000_mm"].value
+
+    def mm(mains: str, cable_class: str, divider: str) -> float:
+        ours = "screened" if cable_class in SCREENED else "unscreened"
+        return float(figures[f"{mains}_{ours}"][divider])
+
+    open_mm = {c: mm("unscreened", c, "none") for c in "abcd"}
+    return replace(
+        present,
+        base_mm={
+            c: {
+                **dict.fromkeys(("none", "open", "perforated"), open_mm[c]),
+                "solid": mm("unscreened", c, "aluminium"),
+            }
+            for c in "abcd"
+        },
+        factor=((float("inf"), 1.0),),
+        screened_mains_mm={c: mm("screened", c, "none") for c in "abcd"},
+    )
+
+
 def segment_separation(network: Network, survey: Survey, catalogue: Catalogue) -> SegmentSeparation:
     """Find every stretch near mains, ready to be judged for any cable class."""
-    rules = separation_rules(catalogue, survey.settings.limits.separation_safety)
+    limits = survey.settings.limits
+    rules = separation_rules(catalogue, limits.separation_safety, limits.separation)
     return SegmentSeparation(network, survey, rules, exposures_by_kind(network, survey, rules), catalogue)
 
 

@@ -45,6 +45,8 @@ class SeparationRules:
     high_voltage_mm: float
     sources_mm: Mapping[str, float]
     """Distance to sources other than mains, by kind [mm]."""
+    screened_mains_mm: Mapping[str, float] | None = None
+    """Base distance from screened mains by cable class; None: as behind a perforated barrier [mm]."""
 
 
 @dataclass(frozen=True)
@@ -120,7 +122,7 @@ def _cases(
     barrier = network.segment_barrier[exposures.segment]
     # A screened mains cable counts as perforated metallic containment.
     bare_mm = np.array([_base_mm(rules, c, b) for c, b in zip(classes, barrier, strict=True)], dtype=float)
-    screen_mm = np.array([_base_mm(rules, c, "perforated") for c in classes], dtype=float)
+    screen_mm = np.array([_screened_mm(rules, c) for c in classes], dtype=float)
     screen_mm = np.minimum(bare_mm, screen_mm)
     is_screened = np.array([s is not None and bool(s) for s in screened], dtype=bool)
     unknown = np.array([s is None for s in screened], dtype=bool)
@@ -140,6 +142,13 @@ def _cases(
 def _base_mm(rules: SeparationRules, cable_class: str, barrier: str) -> float:
     """Base distance S [mm]; cable without metal needs none."""
     return 0.0 if cable_class == "" else rules.base_mm[cable_class][barrier]
+
+
+def _screened_mm(rules: SeparationRules, cable_class: str) -> float:
+    """Base distance from a screened mains cable [mm]."""
+    if rules.screened_mains_mm is None or cable_class == "":
+        return _base_mm(rules, cable_class, "perforated")
+    return rules.screened_mains_mm[cable_class]
 
 
 def circuit_bounds(survey: Survey) -> tuple[Floats, Floats]:

@@ -1,10 +1,14 @@
 """The tables of an audit: those of designs as far as they tell of installed links, and its own."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from estate.audit.audit import Audit
+from estate.findings import Action
 from estate.installed.link import InstalledLink
+from estate.installed.rows import UNKNOWN
+from estate.links.link import Link
 from estate.output.cabinets import CABINETS
 from estate.output.containment_table import containment_table
 from estate.output.lacking import draft_table
@@ -47,20 +51,24 @@ ASSETS = (
 def audit_tables(audit: Audit) -> dict[str, Table]:
     """Return every table of an audit by name; those that an audit does not fill have their columns only."""
     survey, network, links = audit.survey, audit.network, audit.links
+    told = [told_link(each) for each in audit.installed]
+    sure = [link for link in told if UNKNOWN not in (link.method, link.feed, *link.cables)]
     classes = segment_classes(survey, audit.catalogue, network, links)
-    told_links = links_table(links, network)
+    told_links = links_table(told, network)
     runs = numbered_runs(
-        runs_table(links, network),
+        runs_table(told, network),
         told_links,
         survey.settings.drawing.numbering,
         survey.settings.estate.number,
     )
+    sure_ids = {link.id for link in sure}
+    sure_numbers = [row["number"] for row in runs.records() if row["link"] in sure_ids]
     filled = {
         "links": _with(told_links, LINKS_MORE, [_more(each) for each in audit.installed]),
         "budget": _with(budget_table(links), ("assumed",), _assumed_by_line(audit.installed)),
         "recorders": recorders_table(audit.recorders),
         "cabinets": cabinets_table(audit),
-        "segments": segments_table(audit.containment, links, {}, audit.findings),
+        "segments": _with_repeaters(audit, segments_table(audit.containment, links, {}, audit.findings)),
         "containment": containment_table(audit.containment, (), {}, ()),
         "records": records_table(audit.records),
         "completeness": completeness_table(audit.completeness),
@@ -68,20 +76,50 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
         "findings": findings_table(audit.findings),
         "cuts": cuts_table(audit.cuts),
         "budget_notes": budget_notes_table(links),
-        "link_facts": link_facts_table(links, {}),
+        "link_facts": link_facts_table(told, {}),
         "runs": runs,
-        "equipment": equipment_table(links, audit.catalogue),
-        "terminations": terminations_table(
-            links, audit.catalogue, network.node_id.tolist(), runs.column("number")
-        ),
+        "equipment": equipment_table(told, audit.catalogue),
+        "terminations": terminations_table(sure, audit.catalogue, network.node_id.tolist(), sure_numbers),
         "survey": survey_table(audit),
         "assets": assets_table(audit),
-        "schedule_cameras": cameras_table(survey, network, links),
-        "schedule_cables": cables_table(survey, audit.catalogue, network, links, runs, ()),
+        "schedule_cameras": cameras_table(survey, network, told),
+        "schedule_cables": cables_table(survey, audit.catalogue, network, told, runs, ()),
     }
     filled["schedule_ways"] = ways_table(audit.containment, links, {}, (), filled["proximity"])
     filled["draft"] = draft_table(filled)
     return {name: filled.get(name, Table(columns)) for name, columns in {**COLUMNS, "assets": ASSETS}.items()}
+
+
+def _with_repeaters(audit: Audit, segments: Table) -> Table:
+    """Return the segments with a repeater flagged where links pass the limits of their signal."""
+    place = segments.columns.index("actions")
+    rows = []
+    for segment, row in enumerate(segments.rows):
+        flags = set(filter(None, row[place].split(";")))
+        if segment in audit.to_repeat:
+            flags.add(Action.REPEATER.value)
+        rows.append((*row[:place], ";".join(sorted(flags)), *row[place + 1 :]))
+    return Table(segments.columns, tuple(rows), segments.geometry)
+
+
+def told_link(each: InstalledLink) -> Link:
+    """Return a link as tables tell it: what is not known of it is called unknown, whatever it was judged with."""
+    facts = {(fact.subject, fact.fact) for fact in each.unknowns}
+    names = {fact for _, fact in facts}
+    link = each.link
+    method = UNKNOWN if "method" in names else link.method
+    feed = UNKNOWN if "feeds" in names else link.feed
+    runs = []
+    for run in link.runs:
+        untyped = (run.installed, "cable") in facts
+        missing = run.role == "power" and not run.installed and "power cable" in names
+        cable = UNKNOWN if untyped or missing else run.cable
+        run_feed = feed if run.feed == link.feed else run.feed
+        runs.append(
+            replace(run, cable=cable, feed=run_feed, method=method if method == UNKNOWN else run.method)
+        )
+    equipment = () if method == UNKNOWN else link.equipment
+    return replace(link, method=method, feed=feed, runs=tuple(runs), equipment=equipment)
 
 
 def _with(found: Table, columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> Table:

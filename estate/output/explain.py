@@ -6,6 +6,7 @@ from typing import Any
 
 from estate.findings import Verdict
 from estate.links.lines import DIGITS
+from estate.output.explain_audit import AUDIT, told_open
 from estate.output.result import Result
 from estate.placement.others import Alternative, Beaten, Saved
 
@@ -18,7 +19,7 @@ MOST_NAMED = 6
 VERDICTS = {
     Verdict.WITHIN: "within calculated limits",
     Verdict.MARGINAL: "within calculated limits, with little margin",
-    Verdict.VERIFY: "to be verified on site before ordering",
+    Verdict.VERIFY: "to be verified on site",
     Verdict.OUTSIDE: "outside limits",
 }
 
@@ -36,11 +37,14 @@ def told_explanation(
         lines += [
             *_why_none(result, link),
             *_told_standing(result, camera, standing),
-            *_would_stand(result, camera),
+            *(_would_stand(result, camera) if result.command != AUDIT else ()),
         ]
     else:
-        lines += [*_way(result, link), *_budget(result, link), *_cost(result, link)]
-        lines += [*_beaten(result, link, beaten), *_alternatives(result, link)]
+        lines += [*_way(result, link), *_budget(result, link)]
+        if result.command == AUDIT:
+            lines += [*told_open(result, link), *_told_standing(result, camera, standing)]
+        else:
+            lines += [*_cost(result, link), *_beaten(result, link, beaten), *_alternatives(result, link)]
     return [*lines, "", *result.notes, *_cautions(result, link)]
 
 
@@ -84,7 +88,9 @@ def _rows(result: Result, table: str, **wanted: Any) -> list[Row]:
 def _heading(result: Result, link: Row) -> str:
     camera = _point(result, link["camera"])
     if link["verdict"] == Verdict.NONE:
-        return f"{camera}: no link stands"
+        return f"{camera}: no link {'is on record' if result.command == AUDIT else 'stands'}"
+    if not link["segments"] and result.command == AUDIT:
+        return f"{camera}: {VERDICTS[Verdict(link['verdict'])]}; {link['limiting']}"
     recorded = "" if link["recorder"] == link["head"] else f", recorded at {link['recorder']}"
     margin = "" if link["margin_percent"] is None else f", least margin {link['margin_percent']:.1f} %"
     limiting = f"; {link['limiting']}" if link["limiting"] else ""
@@ -326,7 +332,11 @@ def _why_none(result: Result, link: Row) -> Iterator[str]:
 def _told_standing(result: Result, camera: str, standing: Sequence[Alternative]) -> Iterator[str]:
     if standing:
         yield ""
-        yield "links that stand, by themselves"
+        yield (
+            "links that a design could have, by themselves"
+            if result.command == AUDIT
+            else "links that stand, by themselves"
+        )
         link = _link(result, camera)
         yield from aligned([_other(result, link, _as_row(other)) for other in standing], right=(2,))
 

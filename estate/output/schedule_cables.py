@@ -58,22 +58,30 @@ def _row(
     lengths: Mapping[str, float],
     tests: Sequence[str],
 ) -> tuple[Any, ...]:
-    cable = catalogue.cables[run.cable]
+    cable = catalogue.cables.get(run.cable)
     start, end = ends_of(link, run, network)
     kinds = list(dict.fromkeys(network.segment_containment[s] or "not given" for s in run.segments))
-    sheath = cable.figures.get("sheath")
     row = survey.cables.row_of().get(run.installed)
     joints = 0 if row is None else survey.cables["joints"][row]
-    facts = {"from": start, "to": end, "length_m": run.cable_length_m, "cable": run.cable}
+    facts = {"from": start, "to": end, "length_m": run.cable_length_m, "cable type": cable and run.cable}
     lacks = ";".join(filter(None, (lacking(facts), "containment" if "not given" in kinds else "")))
     phases = _phases(survey, network, link, run)
     return (
-        number, link.id, link.kind, run.role, start, end, run.cable, cable.name,
-        _conductors(cable), "yes" if cable.screened else "no",
-        cable.number("od_mm"), cable.separation_class, "" if sheath is None else sheath.value, kinds,
+        number, link.id, link.kind, run.role, start, end, run.cable, *_make(cable), kinds,
         [network.segment_id[s] for s in run.segments], *lengths.values(), run.cable_length_m, run.purchase_m,
         joints, link.limiting, link.margin_percent, link.verdict, tests, phases,
         "installed, used" if run.installed else "new", lacks,
+    )  # fmt: skip
+
+
+def _make(cable: Cable | None) -> tuple[Any, ...]:
+    """Return what a cable is, from its type to its sheath; blank where the type isn't known."""
+    if cable is None:
+        return ("", "", None, np.nan, "", "")
+    sheath = cable.figures.get("sheath")
+    return (
+        cable.name, _conductors(cable), "yes" if cable.screened else "no", cable.number("od_mm"),
+        cable.separation_class, "" if sheath is None else sheath.value,
     )  # fmt: skip
 
 

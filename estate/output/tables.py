@@ -335,7 +335,13 @@ def cuts_table(cuts: Sequence[Cut]) -> Table:
 def phases_table(design: Design) -> Table:
     """One row per thing done in a phase; nothing where estate.toml names no phases."""
     steps = phase_steps(
-        design.survey, design.network, design.links, design.works, design.recorders, design.cabinets
+        design.survey,
+        design.network,
+        design.links,
+        design.works,
+        design.recorders,
+        design.cabinets,
+        design.trunks,
     )
     rows = [(s.phase, s.step, s.subject_kind, s.subject, s.length_m, s.cost) for s in steps]
     return table(COLUMNS["phases"], rows)

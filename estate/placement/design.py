@@ -14,20 +14,19 @@ from estate.links.conductor_faults import conductor_findings
 from estate.links.conductors import conductor_use
 from estate.links.cures import Cure
 from estate.links.link import Link
-from estate.links.miss import Miss, miss_in_words, nearest_misses
+from estate.links.miss import Miss
 from estate.links.prices import PriceBook
 from estate.links.search import LinkSearch
 from estate.links.separation import SegmentSeparation
 from estate.links.site import cabinet_sites, recorder_sites
 from estate.network.network import Network
 from estate.placement.cabinets import CabinetUse, Trunk
-from estate.placement.choosing import Chosen, choose
-from estate.placement.conflict import conflicts
+from estate.placement.choosing import choose
 from estate.placement.cut_findings import cut_findings
 from estate.placement.cuts import Cut, single_cuts
-from estate.placement.explain import short
 from estate.placement.fill_findings import fill_findings, new_cables_laid, recover_findings
 from estate.placement.findings import design_findings
+from estate.placement.left_out import LeftOut, left_out
 from estate.placement.mains_findings import near_mains_cures
 from estate.placement.others import Alternative, alternatives, link_heads, standing_cameras
 from estate.placement.places import segment_users
@@ -35,6 +34,7 @@ from estate.placement.profiles import ProfilePoint, link_profiles
 from estate.placement.pull_findings import DesignedPull, designed_pulls, pull_findings
 from estate.placement.recorders import RecorderUse, recorders_used
 from estate.placement.task import PlacementAnswer
+from estate.placement.unknown_power import power_lines
 from estate.placement.uplinks import cabinets_used, trunks_laid, uplink_links
 from estate.placement.verify_uplinks import works_built
 from estate.survey.survey import Survey
@@ -105,16 +105,18 @@ def make_design(
     chosen = choose(search, progress)
     task, answer = chosen.task, chosen.answer
     progress("judging links")
-    misses = _misses(search, chosen)
+    out = left_out(search, chosen)
     taken = {k: chosen.found[c] for k, c in enumerate(answer.choice) if c >= 0}
     search.designed = {search.cameras[k].id: each for k, each in taken.items()}
     homes = answer.recorders(task)
     own = tuple(
-        chosen_link(search, taken[k], search.sites[homes[k]]) if k in taken else no_link(camera, misses[k][0])
+        chosen_link(search, taken[k], search.sites[homes[k]], power_lines(search, taken[k]))
+        if k in taken
+        else no_link(camera, out[k].why)
         for k, camera in enumerate(cameras)
     )
     trunks = trunks_laid(search, task, answer)
-    links = (*own, *uplink_links(search, task, answer, trunks))
+    links = (*own, *uplink_links(search, task, answer, trunks, own))
     recorders = recorders_used(search, task, answer, links)
     works = {s: task.works_cost[s] for s in sorted(works_built(task, answer))}
     cures = near_mains_cures(search, links)
@@ -122,9 +124,8 @@ def make_design(
     containment, laid = chosen.containment, new_cables_laid(links)
     pulls = designed_pulls(survey, network, catalogue, links)
     cuts = single_cuts(survey, network, links, heads)
-    nearest = {k: m for k, (_, m) in misses.items()}
-    changes = _changes(search, nearest, progress)
-    findings = design_findings(search, links, nearest, recorders, cures)
+    changes = _changes(search, out, progress)
+    findings = design_findings(search, links, out, recorders, cures)
     cabinets = cabinets_used(search, task, answer)
     return Design(
         survey=survey,
@@ -162,7 +163,7 @@ def make_design(
             others,
             progress,
         ),
-        misses={search.cameras[k].id: tuple(found) for k, found in nearest.items()},
+        misses={search.cameras[k].id: each.misses for k, each in out.items()},
         changes=changes,
         profiles=link_profiles(search, links, search.designed),
     )
@@ -173,10 +174,10 @@ def _with_switch(cabinets: Sequence[CabinetUse]) -> list[str]:
 
 
 def _changes(
-    search: LinkSearch, misses: Mapping[int, list[Miss]], progress: Callable[[str], None]
+    search: LinkSearch, out: Mapping[int, LeftOut], progress: Callable[[str], None]
 ) -> dict[str, tuple[Change, ...]]:
     """Return what would give a link to the cameras for which none stands."""
-    without = [k for k, nearest in misses.items() if nearest]
+    without = [k for k, each in out.items() if each.misses]
     if without:
         progress("what would give links to cameras without one")
     return {search.cameras[k].id: tuple(found) for k, found in changes_for(search, without).items()}
@@ -206,24 +207,3 @@ def _conductor_findings(catalogue: Catalogue, links: tuple[Link, ...]) -> list[F
             if catalogue.cables[run.cable].family == "pair":
                 found += conductor_findings(purposes, link.id, link.camera, catalogue)
     return found
-
-
-CONFLICT_SECONDS = 20.0
-"""How long the cameras and limits that get into each other's way are looked for."""
-
-
-def _misses(search: LinkSearch, chosen: Chosen) -> dict[int, tuple[str, list[Miss]]]:
-    """Return for every camera without a link why, in words, and the misses it rests on."""
-    joined = {place for each in chosen.task.sections for place in (each.tail, each.head)}
-    had = {f.camera for f in chosen.found if f.site < search.recorders or f.site in joined}
-    without = [k for k in range(len(search.cameras)) if chosen.answer.choice[k] < 0]
-    no_room = ""
-    if any(k in had for k in without):
-        found = conflicts(chosen.task, chosen.answer, CONFLICT_SECONDS)
-        no_room = "; ".join([*map(str, found)] or short(chosen.task, chosen.answer))
-    misses: dict[int, tuple[str, list[Miss]]] = {
-        k: (f"a link stands, but there is no room: {no_room}", []) for k in without if k in had
-    }
-    for k, nearest in nearest_misses(search, [k for k in without if k not in had]).items():
-        misses[k] = (miss_in_words(nearest) or "there is no recorder site", nearest)
-    return misses

@@ -1,7 +1,9 @@
 """Room in containment: what may still be laid in each segment, and what a choice puts there."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from functools import partial
+from itertools import accumulate
 
 import numpy as np
 
@@ -12,19 +14,22 @@ from estate.links.found import Found
 from estate.placement.task import Areas
 
 
-def room_mm2(containment: Containment, segment: int, cables: int = SEVERAL) -> float:
-    """Return what may still be laid in a segment that will have so many cables in all [mm²], NaN where not known.
+def room_mm2(containment: Containment, segment: int, new: int) -> float:
+    """Return what so many new cables may fill of a segment beside those there [mm²], NaN where that is not known.
 
-    Cables of unknown type there take as little as they could: what is laid beside them keeps verdict verify.
+    Cables of unknown type there take as little as they could: what is laid beside them is to be verified.
     """
-    limit, taken = limit_percent(containment, segment, cables), fill_of(containment, segment).least_percent
-    percent = limit - taken
+    now = fill_of(containment, segment)
+    percent = limit_percent(containment, segment, now.cables + new) - now.least_percent
     return max(section_mm2(containment, segment) * percent / 100, 0.0) if not np.isnan(percent) else percent
 
 
 def rooms_mm2(containment: Containment) -> dict[int, float]:
-    """Return what several cables may still fill of each segment whose room is known [mm²]."""
-    every = {s: room_mm2(containment, s) for s in range(containment.network.segments)}
+    """Return what may still be filled of each segment whose room is known [mm²]: by the number that may fill most."""
+    every = {
+        s: max(room_mm2(containment, s, new) for new in range(1, SEVERAL + 1))
+        for s in range(containment.network.segments)
+    }
     return {segment: room for segment, room in every.items() if not np.isnan(room)}
 
 
@@ -49,13 +54,31 @@ def areas(cables: Iterable[tuple[str, int]], catalogue: Catalogue, known: Iterab
 
 
 def overfull(containment: Containment, cables: Iterable[tuple[str, int]]) -> dict[int, float]:
-    """Return the segments that new cables fill beyond what so many may, with what they may fill [mm²]."""
+    """Return the segments that new cables fill beyond what so many may, with what to hold them to [mm²]."""
     laid: dict[int, Counter[str]] = defaultdict(Counter)
     for cable, segment in cables:
         laid[segment][cable] += 1
     full = {}
     for segment, here in sorted(laid.items()):
-        fill = fill_of(containment, segment, here)
-        if fill.verdict is Verdict.OUTSIDE:
-            full[segment] = room_mm2(containment, segment, fill.cables)
+        if fill_of(containment, segment, here).verdict is Verdict.OUTSIDE:
+            sizes = [cable_mm2(containment.catalogue, cable) for cable in here.elements()]
+            full[segment] = held_mm2(sizes, partial(room_mm2, containment, segment))
     return full
+
+
+def held_mm2(sizes: Iterable[float], room: Callable[[int], float]) -> float:
+    """Return a room [mm²] that as many of some cables keep as may lie together, and one more does not.
+
+    `room` is what so many cables may fill: one more than two, so a limit in mm² alone would not say how many.
+
+    >>> held_mm2([70, 70, 70], {1: 81, 2: 47, 3: 61}.__getitem__) < 140
+    True
+    """
+    total = list(accumulate(sorted(sizes)))
+    fitting = [n for n, area in enumerate(total, 1) if area <= room(n)]
+    most = max(fitting, default=0)
+    below_next = total[most] * (1 - ROUNDING) if most < len(total) else np.inf
+    return float(min(room(max(most, 1)), below_next))
+
+
+ROUNDING = 1e-6

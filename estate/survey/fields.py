@@ -236,14 +236,14 @@ CABLES = (
     _list("equipment", "equipment along it, as ID@NODE", refers_to="catalogue:items"),
     _count("year", "year of installation", example=2019),
     _text("condition", "state in words"),
-    _number("loop_ohm", "measured loop resistance", "Ω"),
+    _number("loop_ohm", "measured loop of one pair, both cores, or centre and screen, far ends joined", "Ω"),
     _number("volts_day", "measured at the camera by day", "V"),
     _number("volts_night", "measured at the camera by night", "V"),
     _number("video_vpp", "measured video level, peak to peak", "V"),
     _number("screen_mv", "measured between the screens of both ends", "mV"),
     _number("insulation_mohm", "measured insulation resistance", "MΩ"),
-    _text("picture_day", "picture by day in words"),
-    _text("picture_night", "picture by night in words"),
+    _text("picture_day", "picture by day in a word: good, poor, none …"),
+    _text("picture_night", "picture at night in a word: good, poor, none …"),
     _text("tested_on", "date of the measurements"),
 )
 
