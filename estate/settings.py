@@ -1,13 +1,14 @@
 """estate.toml: every setting with its default, its range and what it means."""
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import MISSING, Field, dataclass, field, fields
 from pathlib import Path
 from types import UnionType
 from typing import Any, get_args, get_type_hints
 
 from estate.errors import Problem, suggestion
+from estate.number_pattern import pattern_complaint
 
 
 def setting(
@@ -17,9 +18,13 @@ def setting(
     choices: tuple[str, ...] = (),
     least: float | None = None,
     most: float | None = None,
+    check: Callable[[Any], str] | None = None,
 ) -> Any:
-    """Declare one key of estate.toml: default, meaning, and what values are allowed."""
-    meta = {"doc": doc, "choices": choices, "least": least, "most": most}
+    """Declare one key of estate.toml: default, meaning, and what values are allowed.
+
+    `check` returns what was expected of a value of the right type that is no good, empty where it is.
+    """
+    meta = {"doc": doc, "choices": choices, "least": least, "most": most, "check": check}
     if isinstance(default, dict):
         return field(default_factory=lambda: dict(default), metadata=meta)
     return field(default=default, metadata=meta)
@@ -51,7 +56,9 @@ class DesignSection:
     spare_percent: float = setting(25.0, "spare channels, in percent of channels in use", least=0, most=400)
     gap_percent: float = setting(0.1, "how far from the bound the solver may stop", least=0, most=100)
     time_limit_s: float = setting(300.0, "seconds the solver may take", least=0)
-    keep: bool = setting(False, "count installed links within limits at no cost")
+    keep: bool = setting(
+        False, "keep installed links within limits at no cost, and take over installed cables"
+    )
     keep_recorders: tuple[str, ...] = setting((), "recorders that must be used")
     forbid_recorders: tuple[str, ...] = setting((), "recorders that must not be used")
     apart: tuple[tuple[str, ...], ...] = setting((), "lists of cameras that must not share a recorder")
@@ -116,6 +123,17 @@ class LengthsSection:
 Price = float
 PriceTable = Mapping[str, float]
 
+BILL_ITEMS = (
+    "pit-new", "pit-entered", "entry-new", "entry-used", "test-labels", "test-fixed-part", "test-loop", "test-volts",
+    "test-volts-max", "test-video", "test-video-detail", "test-screen", "test-fibre-loss", "test-trace", "test-channel-loss", "records",
+)  # fmt: skip
+"""Items of the bill that don't weigh in the choice of links: they have a rate where the user gives one."""
+
+
+def bill_item_complaint(rates: Mapping[str, float]) -> str:
+    """Return what was expected where a rate is for no item of the bill, empty where each is for one."""
+    return "" if set(rates) <= set(BILL_ITEMS) else f"rates of {', '.join(BILL_ITEMS)}"
+
 
 @dataclass(frozen=True, kw_only=True)
 class PricesSection:
@@ -130,6 +148,12 @@ class PricesSection:
     recorder: PriceTable = setting({}, "recorder, by number of channels [each]", least=0)
     switch: PriceTable = setting({}, "switch, by number of ports [each]", least=0)
     power_point: float | None = setting(None, "a new power point [each]", least=0)
+    items: PriceTable = setting(
+        {},
+        "pits, building entries, tests and records, by item of the bill [each]",
+        least=0,
+        check=bill_item_complaint,
+    )
     unlisted: str | float = setting(
         "catalogue", "rate of everything not listed: a number, or the invented ones of the catalogue",
         choices=("catalogue",), least=0,
@@ -143,6 +167,17 @@ class PhasesSection:
     names: tuple[str, ...] = setting((), "names of the phases, in order")
 
 
+REVISION_FIELDS = ("revision", "date", "text", "drawn", "checked", "approved")
+
+
+def revision_complaint(rows: tuple[Mapping[str, Any], ...]) -> str:
+    """Return what was expected of rows of the revision table that can't be used, empty where they can."""
+    known = set(REVISION_FIELDS)
+    if all(set(row) <= known and all(isinstance(v, str) for v in row.values()) for row in rows):
+        return ""
+    return f"tables of texts in quotation marks, with the keys {', '.join(REVISION_FIELDS)}"
+
+
 @dataclass(frozen=True, kw_only=True)
 class DrawingSection:
     """[drawing]: title block and sheet."""
@@ -152,11 +187,25 @@ class DrawingSection:
     approved_by: str = setting("", "who approved it")
     document_type: str = setting("Cabling plan", "type of document")
     sheet: str = setting("A3", "sheet size", choices=("A0", "A1", "A2", "A3", "A4"))
-    scale: int | None = setting(None, "scale 1 : this; blank: the largest usual one that fits", least=1)
-    numbering: str = setting("", "pattern of link numbers")
-    backdrop: str = setting("", "file drawn under the plans")
-    revisions: tuple[Mapping[str, str], ...] = setting((), "rows of the revision table")
-    cad_layers: Mapping[str, str] = setting({}, "which CAD layer is which of ours")
+    scale: int | None = setting(
+        None,
+        "scale of the plan 1 : this, over several sheets if need be; blank: the largest for one sheet",
+        least=1,
+    )
+    numbering: str = setting(
+        "",
+        "pattern of cable numbers, such as {number}-{kind}{n:03}; blank: link and stretch",
+        check=pattern_complaint,
+    )
+    backdrop: str = setting("", "file to be drawn under the plans; not drawn so far")
+    revisions: tuple[Mapping[str, str], ...] = setting(
+        (),
+        "rows of the revision table: revision, date, text, drawn, checked, approved",
+        check=revision_complaint,
+    )
+    cad_layers: Mapping[str, Any] = setting(
+        {}, 'which CAD layer of a DXF is which of ours: "NAME" = { layer = "routes", containment = "duct" }'
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -254,7 +303,10 @@ def _section(
             fix = suggestion(key, keys) or f"known keys: {', '.join(keys)}"
             problems.append(Problem(file, "a known key", field=place, value=value, fix=fix))
             continue
-        found, complaint = _checked(value, hints[key], keys[key].metadata)
+        meta = keys[key].metadata
+        found, complaint = _checked(value, hints[key], meta)
+        if not complaint and meta["check"]:
+            complaint = meta["check"](found)
         if complaint:
             problems.append(Problem(file, complaint, field=place, value=value))
             continue
@@ -297,6 +349,8 @@ def _checked(value: Any, hint: Any, meta: Mapping[str, Any]) -> tuple[Any, str]:
 
 def _checked_table(value: Mapping[str, Any], hint: str, meta: Mapping[str, Any]) -> tuple[Any, str]:
     """Check a table of numbers, or of texts."""
+    if "Any" in hint:
+        return dict(value), ""
     if "float" not in hint:
         return dict(value), "" if all(isinstance(v, str) for v in value.values()) else "a table of texts"
     for key, number in value.items():

@@ -24,12 +24,7 @@ def cabinet(name, *switches, cost=0.0, power_cost=0.0, **other):
 def fibre(tail, head, *sizes, cable_m=0.0, **other):
     """A fibre section from (cores, cost) or (cores, cost, fill) sizes."""
     made = tuple(SectionSize(cores, float(cost), *fill) for cores, cost, *fill in sizes)
-    return Section(tail, head, "fibre", made, float(cable_m), **other)
-
-
-def copper(tail, head, cost=0.0, cable_m=0.0, fill=(), **other):
-    """A copper section."""
-    return Section(tail, head, "copper", (SectionSize(0, float(cost), fill),), float(cable_m), **other)
+    return Section(tail, head, made, float(cable_m), **other)
 
 
 def at_cabinet(camera, place, cost=1.0, **other):
@@ -108,8 +103,6 @@ def _random_cabinet(rng, p):
         cost=rng.integers(0, 8),
         power_cost=rng.integers(0, 6),
         uplink_mbps=_maybe(rng, 0.3, float(rng.integers(4, 16))),
-        keep=bool(rng.random() < 0.08),
-        forbid=bool(rng.random() < 0.05),
     )
 
 
@@ -120,13 +113,10 @@ def _random_section(rng, sites, cabinets):
     own = {
         "works": _some(rng, 3),
         "routes": _some(rng, 3, "r"),
-        "spares": _maybe(rng, 0.15, ("g1",), ()),
-        "verify": bool(rng.random() < 0.1),
         "discouraged": bool(rng.random() < 0.1),
+        "shares": _maybe(rng, 0.7, tuple(int(n) / 4 for n in rng.integers(0, 4, 2)), (0.0, 0.0)),
         "cable_m": float(rng.integers(0, 12)),
     }
-    if rng.random() < 0.2 and head < sites:
-        return copper(tail, head, float(rng.integers(0, 15)), **own)
     cores = sorted(rng.choice([2, 4, 6], int(rng.integers(1, 3)), replace=False))
     return fibre(tail, head, *((int(n), float(rng.integers(0, 20)), _fill(rng, 0.4)) for n in cores), **own)
 
@@ -139,13 +129,11 @@ def simple_ways(given, p):
     def go(place, way, seen):
         if place < len(given.sites) and way:
             found.append((place, way))
-        if way and given.sections[way[-1]].kind == "copper":
-            return
         for a, section in enumerate(given.sections):
             if place not in (section.tail, section.head):
                 continue
             end = section.head if place == section.tail else section.tail
-            if end in seen or (section.kind == "copper" and place != start):
+            if end in seen:
                 continue
             go(end, (*way, a), seen | {end})
 
@@ -153,9 +141,14 @@ def simple_ways(given, p):
     return found
 
 
+def in_reach(given, way):
+    """Whether the sections of a way use no more than all of each limit."""
+    return all(sum(used) <= 1 for used in zip(*(given.sections[a].shares for a in way), strict=True))
+
+
 def uplink_choices(given, p):
     """Every (home, ways) of one cabinet."""
-    ways = simple_ways(given, p)
+    ways = [(s, way) for s, way in simple_ways(given, p) if in_reach(given, way)]
     if not given.diverse_uplinks:
         return [(s, (way,)) for s, way in ways]
 
@@ -171,8 +164,6 @@ def uplink_choices(given, p):
 
 def carries(given, section, size, uplinks):
     """Whether a cable carries some uplinks with its spare: two cores each."""
-    if section.kind == "copper":
-        return uplinks <= 1
     used = 2 * uplinks
     spare = max(given.spare_cores, Fraction(given.spare_cores_percent) / 100 * used)
     return used + spare <= section.sizes[size].cores
@@ -188,8 +179,6 @@ def uplink_plans(given, active):
         ]
         ends = {e for a in carried for e in (given.sections[a].tail, given.sections[a].head)}
         standing = {e - len(given.sites) for e in ends if e >= len(given.sites)} | set(active)
-        if any(given.cabinets[p].forbid for p in standing):
-            continue
         homes = dict(zip(active, (s for s, _ in chosen), strict=True))
         for sizes in product(*fitting):
             yield homes, standing, dict(zip(sorted(carried), sizes, strict=True))
@@ -219,7 +208,7 @@ def switch_cost(given, p, links):
             continue
         if sum(k.poe_w for k in links) > watts or sum(k.draw_w for k in links) > watts:
             continue
-        fit.append(0 if each.existing else Fraction(each.cost) + Fraction(place.power_cost))
+        fit.append(Fraction(place.power_cost) + (0 if each.existing else Fraction(each.cost)))
     return min(fit, default=None)
 
 
@@ -242,7 +231,7 @@ def plan_value(given, links, plan, used):
     recorders = [k.site if k.cabinet < 0 else homes[k.cabinet] for k in links]
     cables = [(given.sections[a], n) for a, n in laid.items()]
     sections = [section for section, _ in cables]
-    if not shared_kept(given, [*links, *(s.sizes[n] for s, n in cables)], [*links, *sections]):
+    if not shared_kept(given, [*links, *(s.sizes[n] for s, n in cables)], links):
         return None
     costs = [
         recorder_cost(given, s, [k for k, r in zip(links, recorders, strict=True) if r == s]) for s in used
@@ -260,7 +249,7 @@ def plan_value(given, links, plan, used):
     both = (*links, *sections)
     length = sum(Fraction(u.cable_m) for u in both)
     least = (money,) if given.objective == "cost" else (length, money)
-    return (*unserved, sum(u.verify for u in both), sum(u.discouraged for u in both), *least)
+    return (*unserved, sum(k.verify for k in links), sum(u.discouraged for u in both), *least)
 
 
 def exhaustive_cabinets(given):
@@ -269,12 +258,11 @@ def exhaustive_cabinets(given):
         [-1, *(k for k, c in enumerate(given.candidates) if c.camera == n)] for n in range(len(given.cameras))
     ]
     keep = {s for s, place in enumerate(given.sites) if place.keep}
-    kept = {p for p, place in enumerate(given.cabinets) if place.keep}
     allowed = {s for s, place in enumerate(given.sites) if not place.forbid}
     plans, best = {}, None
     for choice in product(*own):
         links = [given.candidates[k] for k in choice if k >= 0]
-        active = tuple(sorted(kept | {k.cabinet for k in links if k.cabinet >= 0}))
+        active = tuple(sorted({k.cabinet for k in links if k.cabinet >= 0}))
         if active not in plans:
             plans[active] = list(uplink_plans(given, active))
         for plan in plans[active]:

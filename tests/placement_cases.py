@@ -35,6 +35,9 @@ def task(sites, links, cameras=None, **other):
         "apart": (),
         "gap_percent": 0.0,
         "time_limit_s": 60.0,
+        # common practice, no source
+        "spare_cores": 2,
+        "spare_cores_percent": 50.0,
     } | other
     names = tuple(f"C{n + 1}" for n in range(count))
     return PlacementTask(cameras=names, sites=tuple(sites), candidates=tuple(links), **values)
@@ -246,6 +249,4 @@ def _campus_sections(site_at, cabinet_at, works):
         for end in (int(n) for n in near if np.isfinite(away[n])):
             sizes = tuple(SectionSize(n, away[end] * (2 + n / 8) + 150) for n in (4, 12, 24))
             way = works(places[end], here)
-            yield Section(
-                sites + p, end, "fibre", sizes, float(away[end]), works=way, routes=tuple(map(str, way))
-            )
+            yield Section(sites + p, end, sizes, float(away[end]), works=way, routes=tuple(map(str, way)))

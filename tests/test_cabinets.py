@@ -56,10 +56,10 @@ def test_a_pole_cabinet_takes_one_fibre_and_one_switch(tmp_path):
 
 
 def test_a_switch_of_120_w_will_not_do(tmp_path):
-    """The cabinet's own switch allocates 240 W at most 120 W at a time: it takes four of the cameras."""
+    """Eight cameras are allocated 30 W each, 240 W: the cabinet's own switch of 120 W takes four of them."""
     made, _, _ = pole(tmp_path, status="existing", ports=8, poe_w=120)
     at_cabinet = [link for link in made.links if link.head == "P"]
-    assert len(at_cabinet) <= 4
+    assert len(at_cabinet) == 4
 
 
 def test_without_power_it_is_brought_at_its_price_or_not_at_all(tmp_path):
@@ -112,3 +112,23 @@ def test_eight_cameras_behind_a_cabinet_with_two_ways_lose_nothing(tmp_path, rin
     (cut,) = [r for r in read_csv(out / "cuts.csv") if (r["subject_kind"], r["subject"]) == ("route", "R3")]
     assert int(cut["cameras_lost"]) == lost
     assert len([link for link in made.links if link.kind == "standby"]) == (1 if ring else 0)
+
+
+def test_a_candidate_with_ports_has_no_switch_yet(tmp_path):
+    """Ten ports asked for: the cheapest switch with as many is bought, and takes no more than ten."""
+    made, _, _ = pole(
+        tmp_path, "[design]\nspare_percent = 0\n[prices.switch]\n16 = 500\n24 = 700\n48 = 900\n", ports=10
+    )
+    (cabinet,) = made.cabinets
+    assert (cabinet.switch.existing, cabinet.switch.ports, cabinet.switch_cost) == (False, 10, 500)
+    assert sum(row.quantity * row.rate.value for row in bill_lines(made)) == pytest.approx(
+        made.answer.objective_value, rel=1e-9
+    )
+
+
+def test_power_is_due_for_a_switch_that_stands_without_it(tmp_path):
+    made, _, _ = pole(tmp_path, status="existing", ports=8, poe_w=240, power="none", power_cost=400)
+    (cabinet,) = made.cabinets
+    assert (cabinet.cabinet_cost, cabinet.switch_cost, cabinet.power_cost) == (0, 0, 400)
+    total = sum(row.quantity * row.rate.value for row in bill_lines(made))
+    assert total == pytest.approx(made.answer.objective_value, rel=1e-9)

@@ -33,6 +33,7 @@ from estate.output.terminations import terminations_table
 CATALOGUE, _ = load_catalogue()
 CODE = colour_code(CATALOGUE)
 NODES = ("R1", "C1")
+NUMBERS = [f"K{n}" for n in range(1, 10)]
 
 # ANSI/TIA-568, orders T568A and T568B and pair numbers, as public equipment guides print them (W-G: white-green)
 T568A = ["white-green", "green", "white-orange", "blue", "white-blue", "orange", "white-brown", "brown"]
@@ -77,8 +78,8 @@ def link(method, feed, *cables, id_="L-C1"):
 def ends(*links, catalogue=CATALOGUE):
     """Rows as tuples without the link, by end."""
     found = {"camera": [], "head": []}
-    for row in terminations_table(links, catalogue, NODES).rows:
-        found[row[1]].append(row[2:])
+    for row in terminations_table(links, catalogue, NODES, NUMBERS).rows:
+        found[row[1]].append(row[2:-1])
     return found
 
 
@@ -340,7 +341,10 @@ def test_single_pair_rows():
 
 def test_fibre_radio_and_a_camera_without_a_link_have_no_rows():
     nothing = terminations_table(
-        [link("ethernet-fibre", "local", "os2"), link("radio", "local"), link("", "")], CATALOGUE, NODES
+        [link("ethernet-fibre", "local", "os2"), link("radio", "local"), link("", "")],
+        CATALOGUE,
+        NODES,
+        NUMBERS,
     )
     assert nothing.columns == COLUMNS["terminations"]
     assert nothing.rows == ()
@@ -348,9 +352,10 @@ def test_fibre_radio_and_a_camera_without_a_link_have_no_rows():
 
 def test_links_stay_in_their_order():
     pair = [link("pair-video", "local", "cat5e-utp", id_=i) for i in ("L-2", "L-1")]
-    found = terminations_table(pair, CATALOGUE, NODES)
+    found = terminations_table(pair, CATALOGUE, NODES, NUMBERS)
     assert found.column("link") == ["L-2"] * 16 + ["L-1"] * 16
     assert found.column("end") == (["camera"] * 8 + ["head"] * 8) * 2
+    assert found.column("number") == ["K1"] * 16 + ["K2"] * 16
 
 
 @pytest.mark.parametrize("method", CATALOGUE.methods.values(), ids=lambda m: m.id)

@@ -31,7 +31,7 @@ def link(identity, nodes, segments, kind="camera", **more):
     return Link(
         id=f"L-{identity}", kind=kind, method="ethernet", feed="local", port="ethernet", runs=(), nodes=nodes,
         segments=segments, length_m=0, cable_length_m=0, equipment=(), lines=(), verdict=Verdict.WITHIN, limiting="",
-        **facts,
+        patch=identity.partition("-")[0] if kind != "camera" else "", **facts,
     )  # fmt: skip
 
 
@@ -94,7 +94,7 @@ def on_a_cabinet(folder, *, standby):
     links.append(link("P", (node["R"], node["P"]), (d3,), kind="uplink"))
     if standby:
         nodes = (node["R"], node["J1"], node["J0"], node["P"])
-        links.append(link("P2", nodes, (d2, d1, far), kind="standby"))
+        links.append(link("P-2", nodes, (d2, d1, far), kind="standby"))
     return read, network, links, [node["R"]]
 
 

@@ -150,3 +150,44 @@ def test_a_camera_needs_its_cabinet_and_the_routes_of_its_uplink(tmp_path, late,
     (problem,) = phase_problems(*on_a_cabinet(tmp_path, **late))
     assert problem.id == "CA"
     assert needed in problem.expected
+
+
+def chain(folder, *, first, second, cabinet=""):
+    """Recorder, cabinet P1 at 140 m, P2 at 280 m beyond it: three cameras on each. One trench of two halves."""
+    routes = [line("T1", (0, 0), (140, 0), **DUG), line("T2", (140, 0), (280, 0), **DUG)]
+    points = [recorder("R", 0, 0, channels=16, cost=300)]
+    for name, x, phase in (("P1", 140, first), ("P2", 280, second)):
+        stands = {"status": "existing", "power": "unswitched", "ports": 8, "poe_w": 240}
+        points.append(
+            {"id": name, "kind": "patch", "x": x, "y": 0, "phase": cabinet if name == "P1" else "", **stands}
+        )
+        for k in range(3):
+            routes.append(line(f"S{name}{k}", (x, 0), (x, 10 + k)))
+            fed = {"feeds": "poe1", "power": "none", "load_w": 5, "load_night_w": 5}
+            points.append(camera(f"C{name}{k}", x, 10 + k, phase=phase, **fed))
+    methods = '[design]\nspare_percent = 0\nmethods = ["ethernet", "ethernet-fibre"]\ncables = ["os2", "cat5e-utp"]\n'
+    toml = TOML.split("[design]")[0] + methods
+    return write_estate(folder, toml, routes=routes, points=points)
+
+
+@pytest.mark.parametrize(("first", "second", "owner"), [("two", "one", "U-P2"), ("one", "two", "U-P1")])
+def test_a_shared_trunk_is_pulled_in_the_first_phase_that_runs_in_it(tmp_path, first, second, owner):
+    _, result, out = workflow.design(chain(tmp_path, first=first, second=second))
+    pulled = {
+        row["subject"]: float(row["length_m"])
+        for row in read_csv(out / "phases.csv")
+        if row["step"] == "pull"
+    }
+    other = {"U-P1": "U-P2", "U-P2": "U-P1"}[owner]
+    # P2's fibre runs through the trunk of 140 m to P1 and one of 140 m beyond
+    assert pulled[owner] == (280 if owner == "U-P2" else 140)
+    assert pulled[other] == (0 if owner == "U-P2" else 140)
+    total = sum(float(row["cost"]) for row in read_csv(out / "phases.csv") if row["cost"])
+    assert total == pytest.approx(result.summary["objective_value"])
+
+
+def test_a_camera_needs_the_cabinets_that_its_trunk_passes(tmp_path):
+    refused = run("design", chain(tmp_path, first="three", second="one", cabinet="three"))
+    assert refused.exit_code == 2
+    assert "its link needs cabinet P1, which is of phase three" in refused.stderr
+    assert "3 problems" in refused.stderr

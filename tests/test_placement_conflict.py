@@ -5,8 +5,10 @@ from dataclasses import replace
 import numpy as np
 
 from estate.errors import Infeasible
+from estate.placement import conflict
 from estate.placement.conflict import conflicts
 from estate.placement.explain import short
+from estate.placement.refusal import OutOfTime, feasible
 from estate.placement.solve import solve_placement
 from tests.cabinet_cases import at_cabinet, cabinet, fibre, random_cabinet_task, switch
 from tests.placement_cases import link, site, task
@@ -55,11 +57,43 @@ def test_one_camera_too_much_by_itself():
     assert told(given) == ["C1 cannot be served: recorder A: PoE power short by 10 W"]
 
 
-def test_out_of_time_the_set_is_not_called_irreducible():
+def test_out_of_time_nothing_is_claimed():
     given = task([site("A", (2, 1))], [link(c, 0) for c in range(4)])
-    (found,) = conflicts(given, solve_placement(given), seconds=0.0)
+    assert conflicts(given, solve_placement(given), seconds=0.0) == []
+
+
+def test_out_of_time_on_the_way_the_set_is_not_called_irreducible(monkeypatch):
+    """Time runs out after the first camera is known not to fit: every limit and camera stays in."""
+    given = task([site("A", (2, 1))], [link(c, 0) for c in range(3)])
+    answer, asked = solve_placement(given), []
+
+    def first_only(program, cost=None, seconds=0.0):
+        asked.append(program)
+        if len(asked) > 1:
+            raise OutOfTime
+        return feasible(program, cost)
+
+    monkeypatch.setattr(conflict, "feasible", first_only)
+    monkeypatch.setattr(conflict, "monotonic", lambda: 99.0 if len(asked) > 1 else 0.0)
+    (found,) = conflicts(given, answer, seconds=9.0)
     assert not found.irreducible
-    assert set(found.unserved) == {"C3", "C4"}
+    assert found.unserved == ("C3",)
+    assert found.cameras == ("C1", "C2", "C3")
+
+
+def test_no_trial_takes_longer_than_the_time_left(monkeypatch):
+    given = task([site("A", (2, 1))], [link(c, 0) for c in range(4)])
+    answer, seconds = solve_placement(given), []
+
+    def noted(program, cost=None, *, seconds_left=seconds, **given_time):
+        seconds_left.append(given_time["seconds"])
+        return feasible(program, cost, **given_time)
+
+    monkeypatch.setattr(conflict, "feasible", noted)
+    conflicts(given, answer, seconds=9.0)
+    assert len(seconds) > 2
+    assert max(seconds) <= 9.0
+    assert seconds == sorted(seconds, reverse=True)
 
 
 def test_all_served_has_no_conflict():
@@ -116,14 +150,13 @@ def served_without_other_limits(given, cameras, conflict):
             place,
             switches=tuple(_lifted(each, f"cabinet {place.id}: ", text) for each in place.switches),
             uplink_mbps=place.uplink_mbps if f"cabinet {place.id}: throughput" in text else None,
-            forbid=place.forbid and f"forbid_cabinets has {place.id}" in text,
         )
         for place in given.cabinets
     )
     lifted = replace(
         given,
         sites=tuple(replace(place, keep=False) for place in sites),
-        cabinets=tuple(replace(place, keep=False) for place in cabinets),
+        cabinets=cabinets,
         candidates=tuple(
             replace(
                 link,
@@ -137,7 +170,6 @@ def served_without_other_limits(given, cameras, conflict):
         sections=tuple(
             replace(
                 section,
-                spares=section.spares if "spare cable" in text else (),
                 sizes=section.sizes
                 if "cores of" in text
                 else tuple(replace(size, cores=99) for size in section.sizes),

@@ -18,9 +18,7 @@ from fontTools.ttLib import TTFont
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
-from pypdf.generic import ContentStream
 
-from estate.errors import InputError
 from estate.findings import Action, Effect, Finding, Severity
 from estate.output import symbols
 from estate.output.lettering import CAP_HEIGHT, font
@@ -41,7 +39,6 @@ from estate.output.scales import (
     SCALES,
     SHEETS_MM,
     Box,
-    fits,
     grid_marks_mm,
     largest_scale,
     round_step,
@@ -50,12 +47,11 @@ from estate.output.scales import (
 )
 from estate.output.sheet import TITLE_WIDTH_MM, TitleBlock
 from estate.settings import DrawingSection, EstateSection
+from tests.drawn import MM_PER_PT, SVG, pdf_strokes, pdf_text, svg_texts
 
 unhurried = settings(deadline=None)
 
 EAST, NORTH = 501_000.0, 5_702_000.0
-MM_PER_PT = 25.4 / 72
-SVG = "{http://www.w3.org/2000/svg}"
 
 
 def line(*xy):
@@ -117,37 +113,6 @@ def small_estate(**changes):
 def drawn(tmp_path_factory):
     """PDF, SVG and PNG of the small estate, drawn once."""
     return draw_plan(small_estate(), tmp_path_factory.mktemp("plan"))
-
-
-def pdf_strokes(path):
-    """Every open or closed line of a PDF page: pen [mm] and its corners [mm], by reading its drawing operators."""
-    reader = PdfReader(path)
-    pen, corners_mm, strokes, stack = 1.0, [], [], []
-    for operands, operator in ContentStream(reader.pages[0].get_contents(), reader).operations:
-        numbers = [float(o) for o in operands] if operator in {b"w", b"m", b"l"} else []
-        if operator == b"q":
-            stack.append(pen)
-        elif operator == b"Q":
-            pen = stack.pop()
-        elif operator == b"w":
-            pen = numbers[0]
-        elif operator in {b"m", b"l"}:
-            corners_mm.append([n * MM_PER_PT for n in numbers])
-        elif operator in {b"S", b"s", b"B", b"b"}:
-            strokes.append((pen * MM_PER_PT, np.array(corners_mm)))
-            corners_mm = []
-        elif operator in {b"f", b"n"}:
-            corners_mm = []
-    return strokes
-
-
-def pdf_text(path):
-    return PdfReader(path).pages[0].extract_text()
-
-
-def svg_texts(path):
-    """All texts of an SVG file."""
-    return ["".join(node.itertext()) for node in ET.parse(path).iter(f"{SVG}text")]
 
 
 # Sheets and scales
@@ -418,20 +383,11 @@ def test_every_text_is_either_set_or_counted():
 # Input that doesn't fit
 
 
-def test_scale_that_does_not_fit_is_refused_with_what_would():
-    content = small_estate(drawing=DrawingSection(sheet="A3", scale=500))
-    with pytest.raises(InputError) as caught:
-        draw_plan(content, None)
-    (problem,) = caught.value.problems
-    assert (problem.file, problem.field, problem.value) == ("estate.toml", "[drawing] scale", 500)
-    scale, larger = re.fullmatch(r'scale = (\d+), or sheet = "(A\d)"', problem.fix).groups()
-    panel = Panel(legend_of(content), (), 6)
-    bounds = content.bounds()
-    for drawing in (DrawingSection(scale=int(scale)), DrawingSection(sheet=larger, scale=500)):
-        place, shown = choose_arrangement(replace(content, drawing=drawing), panel, bounds)
-        assert shown == drawing.scale
-        extent = (bounds[2] - bounds[0], bounds[3] - bounds[1])
-        assert fits(extent, (place.window.width, place.window.height), shown)
+def test_scale_that_does_not_fit_one_sheet_gives_an_overview_that_says_so(tmp_path):
+    path = draw_plan(small_estate(drawing=DrawingSection(sheet="A3", scale=200)), tmp_path)[0]
+    text = " ".join(pdf_text(path).split())
+    assert "At 1 : 200 the plan takes several sheets" in text
+    assert route_legs_m(path, 1000) == pytest.approx([100.0, 50.0], rel=1e-3)
 
 
 def test_a_tall_estate_stands_the_sheet_up_where_that_shows_more():

@@ -300,7 +300,7 @@ def wkt_routes(text):
 @pytest.mark.parametrize(
     ("files", "place", "says"),
     [
-        ({"routes_csv": None}, ("routes", None, "", ""), "routes.geojson, .csv or .gpkg"),
+        ({"routes_csv": None}, ("routes", None, "", ""), "routes.geojson, .csv, .gpkg or .shp"),
         ({"points_csv": "id,kind,x,y\n"}, ("points.csv", None, "", ""), "at least one feature"),
         ({"points_csv": b""}, ("points.csv", None, "", ""), "at least one feature"),
         ({"cables_csv": "id,from,to\n"}, ("cables.csv", None, "", ""), "at least one feature"),
@@ -432,10 +432,7 @@ def test_bad_values_are_told_with_their_column(estate, column, value, says):
 @pytest.mark.parametrize(
     ("row", "field", "says"),
     [
-        ("K1,C1,RECO,,,,", "to", "did you mean 'REC'?"),
-        ("K1,C9,REC,,,,", "from", "an id in the layer points"),
         ("K1,C1,REC,REC,,,", "camera", "a camera, not a recorder"),
-        ("K1,C1,REC,,R7,,", "routes", "an id in the layer routes"),
         ("K1,C1,REC,,,cat6-upt,", "cable", "did you mean 'cat6-utp'?"),
         ("K1,C1,REC,,,,joint-box", "equipment", "ID@NODE"),
         ("K1,C1,REC,,,,joint-bx@C1", "equipment", "did you mean 'joint-box'?"),
@@ -445,6 +442,24 @@ def test_cables_refer_to_what_is_there(estate, row, field, says):
     problem = only_problem(estate(cables_csv=f"id,from,to,camera,routes,cable,equipment\n{row}\n"))
     assert (problem.file, problem.row, problem.field) == ("cables.csv", 2, field)
     assert says in str(problem)
+
+
+@pytest.mark.parametrize(
+    ("row", "note"),
+    [
+        (
+            "K1,C1,RECO,,",
+            "cables.csv row 2 (K1), to = 'RECO': no id in the layer points; did you mean 'REC'?",
+        ),
+        ("K1,unknown,REC,,", "cables.csv row 2 (K1), from = 'unknown': no id in the layer points"),
+        ("K1,C1,REC,C7,", "cables.csv row 2 (K1), camera = 'C7': no id in the layer points"),
+        ("K1,C1,REC,,R7", "cables.csv row 2 (K1), routes = 'R7': no id in the layer routes"),
+    ],
+)
+def test_old_records_may_name_what_is_not_there_and_it_is_noted(estate, row, note):
+    survey = read_survey(estate(cables_csv=f"id,from,to,camera,routes\n{row}\n"))
+    assert len(survey.cables) == 1
+    assert note in " ".join(survey.notes)
 
 
 def test_supplies_and_separation_refer_to_what_is_there(estate):
@@ -597,3 +612,20 @@ def test_the_reference_page_names_every_layer_and_column():
 
 def test_object_columns_hold_sequences_whole():
     assert objects([(1, 2), (3, 4)]).shape == (2,)
+
+
+@pytest.mark.parametrize(
+    ("files", "name"),
+    [
+        ({"points_csv": POINTS.replace("C1", '"C;1"')}, "C;1"),
+        ({"routes_csv": ROUTES.replace("R1", '"R;1"')}, "R;1"),
+        ({"mains_csv": 'id,wkt\n"M;1","LINESTRING (0 9, 9 9)"\n'}, "M;1"),
+        ({"buildings_csv": 'id,wkt\n"B;1","POLYGON ((0 5, 9 5, 9 9, 0 5))"\n'}, "B;1"),
+        ({"cables_csv": 'id,from,to,status,cable\n"K;1",REC,C1,spare,rg59-cu\n'}, "K;1"),
+        ({"supplies_csv": 'id,at,kind,volts\n"S;1",REC,dc,12\n'}, "S;1"),
+    ],
+)
+def test_an_id_that_holds_the_separator_of_lists_is_refused(estate, files, name):
+    problem = only_problem(estate(**files))
+    assert (problem.field, problem.value) == ("id", name)
+    assert f"write '{name.replace(';', '-')}'" in problem.fix

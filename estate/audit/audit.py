@@ -4,14 +4,20 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from estate.audit.assets import Asset, assets_of
+from estate.audit.completeness import Share, completeness
+from estate.audit.cured import Cured, cures_of
 from estate.audit.judge import audit_findings
 from estate.audit.judge_links import segments_to_repeat
 from estate.audit.ranking import ranked
+from estate.audit.record_findings import unfitting_findings
 from estate.audit.recorders import recorders_in_use
+from estate.audit.records import Record, records
+from estate.audit.remedy import with_remedies
 from estate.audit.survey_list import Question, survey_list
 from estate.catalogue.tables import Catalogue
 from estate.findings import Finding, Verdict
 from estate.installed.circuits import plant_of
+from estate.installed.fill import Containment, containment_of
 from estate.installed.heads import cabinet_heads
 from estate.installed.link import InstalledLink
 from estate.installed.links import Installed, installed_links
@@ -26,6 +32,8 @@ from estate.links.separation import SegmentSeparation
 from estate.links.site import recorder_sites
 from estate.network.network import Network
 from estate.placement.cuts import Cut, single_cuts
+from estate.placement.fill_findings import overfilled, recover_findings
+from estate.placement.places import segment_users
 from estate.placement.recorders import RecorderUse
 from estate.survey.survey import Survey
 
@@ -52,6 +60,14 @@ class Audit:
     questions: tuple[Question, ...]
     """What to find out on site."""
     assets: tuple[Asset, ...]
+    containment: Containment
+    """Ways for cable with the listed cables that lie in them."""
+    records: tuple[Record, ...]
+    """Where the records don't fit."""
+    completeness: tuple[Share, ...]
+    """How much of what judging needs is known, by layer and column."""
+    cured: Cured
+    """Remedies, the programme of them, and what could serve again."""
     to_repeat: frozenset[int] = frozenset()
     """Segments on which links pass the limits of their signal."""
 
@@ -82,8 +98,12 @@ def make_audit(
     network: Network,
     separation: SegmentSeparation,
     progress: Callable[[str], None],
+    budget: float | None = None,
 ) -> Audit:
-    """Audit what is installed: every cable in use as a link, judged over every value of what is not known."""
+    """Audit what is installed: every cable in use as a link, judged over every value of what is not known.
+
+    `budget` is money for the programme of remedies [currency].
+    """
     progress("installed cables as links")
     search = audit_search(survey, catalogue, network, separation)
     stands = installed_links(search)
@@ -97,7 +117,15 @@ def make_audit(
     cuts = single_cuts(survey, network, links, heads)
     laid = tuple({piece.row.id: piece for piece in (*stands.laid, *trunks)}.values())
     found = audit_findings(search, stands, installed, laid, recorders, cuts)
-    findings = ranked((*network.findings, *found))
+    containment = containment_of(survey, catalogue, network)
+    records_found, shares = records(containment), completeness(survey)
+    found += [
+        *overfilled(containment, {}, segment_users(links)),
+        *recover_findings(containment, {}),
+        *unfitting_findings(survey.settings.estate.title, records_found, shares),
+    ]
+    cured = cures_of(survey, catalogue, network, installed, progress, budget)
+    findings = ranked(with_remedies((*network.findings, *found), cured.remedies))
     return Audit(
         survey=survey,
         catalogue=catalogue,
@@ -113,6 +141,10 @@ def make_audit(
         findings=findings,
         questions=survey_list(search, installed),
         assets=assets_of(search, stands, installed, recorders, findings),
+        containment=containment,
+        records=records_found,
+        completeness=shares,
+        cured=cured,
         to_repeat=frozenset(segments_to_repeat(search, installed)),
     )
 

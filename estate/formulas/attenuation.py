@@ -133,3 +133,28 @@ def counted_length_m(length_m: Numbers, joints: Numbers, joint_reach_m: float = 
     refuse_outside("length_m", length_m, 0.0)
     refuse_outside("joints", joints, 0.0)
     return length_m + joint_reach_m * joints
+
+
+def volts_after_loss(volts: Numbers, loss_db: Numbers) -> Numbers:
+    """Return what is left of a voltage after a loss, both ends at the same impedance.
+
+    Parameters
+    ----------
+    volts : float or array
+        Voltage sent [V]
+    loss_db : float or array
+        Loss on the way [dB]
+
+    Returns
+    -------
+    float or array
+        Voltage received [V]
+
+    References
+    ----------
+    The decibel as a ratio of voltages, 20·log10(U1/U2): IEC 60027-3, from memory.
+
+    """
+    refuse_outside("volts", volts, 0.0)
+    refuse_outside("loss_db", loss_db, 0.0)
+    return volts * 10.0 ** (-np.asarray(loss_db) / 20.0)

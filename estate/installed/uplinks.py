@@ -139,7 +139,7 @@ def _unmade(circuit: Circuit, why: str, facts: Sequence[Unknown]) -> InstalledLi
     link = Link(
         id=uplink_id(circuit), kind="uplink", camera="", head=circuit.head, recorder=circuit.head, method="", feed="",
         port="", runs=(), nodes=(), segments=(), length_m=NAN, cable_length_m=NAN, equipment=(), lines=(),
-        verdict=Verdict.VERIFY, limiting=why,
+        verdict=Verdict.VERIFY, limiting=why, patch=circuit.fed_at,
     )  # fmt: skip
     cables = tuple(row.id for row in circuit.rows)
     return InstalledLink(link, cables, None, tuple(facts), tuple(facts), values=0, best=Verdict.VERIFY)
@@ -270,4 +270,5 @@ def _link(
         margin_percent=min(margins, default=NAN),
         mbps=NAN,
         own_cost=0.0,
+        patch=circuit.fed_at,
     )

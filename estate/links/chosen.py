@@ -1,5 +1,7 @@
 """What was chosen as links: cables by the piece, what stands where, and what governs."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from estate.catalogue.tables import Catalogue
@@ -7,27 +9,35 @@ from estate.findings import NAN, Verdict
 from estate.links.camera import CameraFacts
 from estate.links.conditions import stream_mbps
 from estate.links.found import Found, Reuse, Stretch
-from estate.links.lines import governing, in_words, profile_note
-from estate.links.link import CableRun, Equipment, Link
+from estate.links.lines import governing, in_words, profile_note, verdict_of
+from estate.links.link import BudgetLine, CableRun, Equipment, Link
 from estate.links.schemes import LOCAL
 from estate.links.search import LinkSearch, kind_of
 from estate.links.site import SiteFacts
+from estate.links.stop_words import between_in_words
 
 NAN_LAST = float("inf")
 NEAR_SUPPLY = "volts max"
 """A check near the supply: it passes or not, and how near is no matter of the way."""
 
 
-def chosen_link(search: LinkSearch, found: Found, recorder: SiteFacts) -> Link:
-    """Return the link of a chosen candidate, with the recorder that records it."""
+def chosen_link(
+    search: LinkSearch, found: Found, recorder: SiteFacts, more: Sequence[BudgetLine] = ()
+) -> Link:
+    """Return the link of a chosen candidate, with the recorder that records it; `more` are lines beside its own."""
     camera, site = search.cameras[found.camera], search.sites[found.site]
-    governs = [line for line in governing(found.lines) if line.quantity != NEAR_SUPPLY]
+    lines = (*found.lines, *more)
+    verdict = verdict_of(lines)
+    governs = [line for line in governing(lines) if line.quantity != NEAR_SUPPLY]
     limiting = min(
-        (line for line in governs if line.verdict is found.verdict),
+        (line for line in governs if line.verdict is verdict),
         key=lambda line: (NAN_LAST if np.isnan(line.margin_percent) else line.margin_percent, line.quantity),
         default=None,
     )
-    words = in_words(limiting) if limiting is not None else ""
+    words = ""
+    if limiting is not None:
+        between = between_in_words(found, limiting, search.network.node_id)
+        words = ", ".join(filter(None, (in_words(limiting), between)))
     margins = [line.margin_percent for line in governs if not np.isnan(line.margin_percent)]
     return Link(
         id=f"L-{camera.id}",
@@ -44,9 +54,9 @@ def chosen_link(search: LinkSearch, found: Found, recorder: SiteFacts) -> Link:
         length_m=found.way_m,
         cable_length_m=found.cable_length_m,
         equipment=equipment(search, found),
-        lines=found.lines,
-        verdict=found.verdict,
-        limiting="; ".join(filter(None, (words, profile_note(found.lines)))),
+        lines=lines,
+        verdict=verdict,
+        limiting="; ".join(filter(None, (words, profile_note(lines)))),
         margin_percent=min(margins, default=NAN),
         basis="assumed" if camera.assumed else "calculated",
         mbps=camera_mbps(camera, search.catalogue),
@@ -149,8 +159,8 @@ def no_link(camera: CameraFacts, why: str) -> Link:
 
 
 def camera_mbps(camera: CameraFacts, catalogue: Catalogue) -> float:
-    """Return the camera's recorded stream [Mb/s], 0 where neither it nor its signal has a figure."""
-    return float(np.nan_to_num(stream_mbps(camera, catalogue)))
+    """Return the camera's recorded stream [Mb/s], NaN where neither it nor its signal has a figure."""
+    return float(stream_mbps(camera, catalogue))
 
 
 def port_w(found: Found, catalogue: Catalogue) -> float:

@@ -109,6 +109,8 @@ class Link:
     """Power the head's port must allocate [W]; 0 without PoE."""
     own_cost: float = NAN
     """Money for cable, pulling, terminations and equipment of this link alone, without shared works."""
+    patch: str = ""
+    """Patch point that an uplink leads to."""
     fed_at: str = ""
     """Where its feed begins: the head, or the node of a supply or switch on the way; empty where nothing is fed."""
 

@@ -22,6 +22,9 @@ from estate.output.build import (
     worst_cuts,
 )
 from estate.output.cautions import CAUTIONS
+from estate.output.lacking import draft_note
+from estate.output.programme_told import programme_notes, programme_summary, rests_on_invented
+from estate.output.records_table import completeness_summary
 from estate.output.result import Result, Table
 
 
@@ -36,17 +39,17 @@ def audit_result(audit: Audit) -> Result:
         drawing=plain(asdict(survey.settings.drawing)),
         crs=survey.crs or "",
         crs_wkt=survey.crs_wkt,
-        summary=audit_summary(audit, tables["assumptions"]),
+        summary={**audit_summary(audit, tables["assumptions"]), "draft_rows": len(tables["draft"].rows)},
         tables=tables,
         layers=audit_layers(audit, tables),
         cautions=CAUTIONS,
-        notes=tuple(notes(audit)),
+        notes=tuple(filter(None, (*notes(audit), draft_note(tables["draft"])))),
     )
 
 
 def notes(audit: Audit) -> list[str]:
     """Return what must be stamped on every output of this audit."""
-    stamped = []
+    stamped = programme_notes(audit.cured)
     if audit.survey.settings.limits.separation_safety == "none":
         stamped.append("The 50 mm safety separation is switched off in estate.toml.")
     if audit.survey.settings.limits.separation != "en50174":
@@ -95,8 +98,12 @@ def audit_summary(audit: Audit, assumptions: Table) -> dict[str, Any]:
         ),
         "deciding_facts": len(audit.questions),
         "inferred_ways": len({name for each in audit.installed for name in each.inferred}),
+        "completeness": completeness_summary(audit.completeness),
+        "records": len(audit.records),
         "cable_m": _number(float(sum(piece.length_m for piece in audit.laid))),
         "cuts": worst_cuts(audit.cuts),
+        "programme": programme_summary(audit.cured),
+        "cost_rests_on_invented_rates": rests_on_invented(audit.cured),
         **finding_counts(audit.findings),
         "findings_by_effect": _by_effect(audit),
         "assumptions": assumptions.records(),

@@ -10,7 +10,15 @@ from estate.installed.link import InstalledLink
 from estate.installed.rows import UNKNOWN
 from estate.links.link import Link
 from estate.output.cabinets import CABINETS
+from estate.output.containment_table import containment_table
+from estate.output.lacking import draft_table
+from estate.output.numbering import numbered_runs
+from estate.output.records_table import completeness_table, records_table
+from estate.output.remedy_tables import cured_tables
 from estate.output.result import Table, table
+from estate.output.schedule_cables import cables_table
+from estate.output.schedule_cameras import cameras_table
+from estate.output.schedule_ways import ways_table
 from estate.output.tables import (
     COLUMNS,
     budget_table,
@@ -47,26 +55,43 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
     told = [told_link(each) for each in audit.installed]
     sure = [link for link in told if UNKNOWN not in (link.method, link.feed, *link.cables)]
     classes = segment_classes(survey, audit.catalogue, network, links)
+    told_links = links_table(told, network)
+    runs = numbered_runs(
+        runs_table(told, network),
+        told_links,
+        survey.settings.drawing.numbering,
+        survey.settings.estate.number,
+    )
+    sure_ids = {link.id for link in sure}
+    sure_numbers = [row["number"] for row in runs.records() if row["link"] in sure_ids]
     filled = {
-        "links": _with(links_table(told, network), LINKS_MORE, [_more(each) for each in audit.installed]),
+        "links": _with(told_links, LINKS_MORE, [_more(each) for each in audit.installed]),
         "budget": _with(budget_table(links), ("assumed",), _assumed_by_line(audit.installed)),
         "recorders": recorders_table(audit.recorders),
         "cabinets": cabinets_table(audit),
-        "segments": _with_repeaters(
-            audit, segments_table(survey, audit.catalogue, network, links, audit.findings)
-        ),
+        "segments": _with_repeaters(audit, segments_table(audit.containment, links, {}, audit.findings)),
+        "containment": containment_table(audit.containment, (), {}, ()),
+        "records": records_table(audit.records),
+        "completeness": completeness_table(audit.completeness),
         "proximity": proximity_table(survey, network, audit.separation, classes),
         "findings": findings_table(audit.findings),
         "cuts": cuts_table(audit.cuts),
         "budget_notes": budget_notes_table(links),
         "link_facts": link_facts_table(told, {}),
-        "runs": runs_table(told, network),
+        "runs": runs,
         "equipment": equipment_table(told, audit.catalogue),
-        "terminations": terminations_table(sure, audit.catalogue, network.node_id.tolist()),
+        "terminations": terminations_table(sure, audit.catalogue, network.node_id.tolist(), sure_numbers),
         "survey": survey_table(audit),
         "assets": assets_table(audit),
+        "schedule_cameras": cameras_table(survey, network, told),
+        "schedule_cables": cables_table(survey, audit.catalogue, network, told, runs, ()),
     }
-    return {name: filled.get(name, Table(columns)) for name, columns in {**COLUMNS, "assets": ASSETS}.items()}
+    filled["schedule_ways"] = ways_table(audit.containment, told, {}, (), filled["proximity"])
+    filled["draft"] = draft_table(filled)
+    named = {
+        name: filled.get(name, Table(columns)) for name, columns in {**COLUMNS, "assets": ASSETS}.items()
+    }
+    return {**named, **cured_tables(audit.cured)}
 
 
 def _with_repeaters(audit: Audit, segments: Table) -> Table:

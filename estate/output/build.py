@@ -1,7 +1,7 @@
 """From a design to its result: summary, tables, layers, assumptions."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, fields
 from typing import Any
 
@@ -12,12 +12,18 @@ import shapely.ops
 from estate import __version__
 from estate.catalogue.tables import Catalogue
 from estate.findings import Action, Finding, Severity, Verdict, numbered
+from estate.installed.fill import containment_of
 from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
-from estate.output.bill import BillLine, bill_lines, by_heading, total
+from estate.output.bill import by_heading, total, whole_bill
+from estate.output.bill_line import BillLine
 from estate.output.cautions import CAUTIONS
+from estate.output.containment_table import containment_table
+from estate.output.lacking import draft_note
 from estate.output.result import Result, Table, table
+from estate.output.stamps import invented_beside_the_bill, night_loads, what_the_bound_leaves_open
 from estate.output.tables import COLUMNS, design_tables, findings_table, proximity_table, segments_table
+from estate.output.tests_due import tests_due
 from estate.placement.cuts import Cut
 from estate.placement.design import Design
 from estate.settings import Settings
@@ -30,8 +36,12 @@ ASSUMPTION_COLUMNS = ("subject", "value", "count", "kind")
 def design_result(design: Design) -> Result:
     """Return everything a design says, ready to be written, drawn and read again."""
     survey = design.survey
-    bill = bill_lines(design)
-    tables = {**design_tables(design, bill), "assumptions": assumptions_table(survey, bill)}
+    due = tests_due(design)
+    bill = whole_bill(design, due)
+    tables = {
+        **design_tables(design, bill, due),
+        "assumptions": assumptions_table(survey, bill, night_loads(design)),
+    }
     return Result(
         command="design",
         version=__version__,
@@ -39,19 +49,24 @@ def design_result(design: Design) -> Result:
         drawing=plain(asdict(survey.settings.drawing)),
         crs=survey.crs or "",
         crs_wkt=survey.crs_wkt,
-        summary=design_summary(design, bill, tables["assumptions"]),
+        summary={
+            **design_summary(design, bill, tables["assumptions"]),
+            "draft_rows": len(tables["draft"].rows),
+        },
         tables=tables,
         layers=design_layers(design, tables),
         cautions=CAUTIONS,
-        notes=tuple(notes(design, bill)),
+        notes=tuple(filter(None, (*notes(design, bill), draft_note(tables["draft"])))),
     )
 
 
 def notes(design: Design, bill: Sequence[BillLine]) -> list[str]:
     """Return what must be stamped on every output of this design."""
     stamped = []
-    if any(line.rate.invented for line in bill):
+    if any(line.is_invented for line in bill):
         stamped.append("Costs rest on invented rates: they rank alternatives, they are no prices.")
+    elif beside := invented_beside_the_bill(design):
+        stamped.append(beside)
     if not design.survey.settings.phases.names and _gives_phases(design.survey):
         stamped.append(
             "Routes or points give a phase, but [phases] names no order: nothing is put in phases."
@@ -65,9 +80,7 @@ def notes(design: Design, bill: Sequence[BillLine]) -> list[str]:
             if np.isfinite(gap)
             else "how much could be saved is not known"
         )
-        stamped.append(
-            f"Best found, not proven the cheapest: proposed routes can be shared in more ways; {far}."
-        )
+        stamped.append(f"Best found, not proven the cheapest: {what_the_bound_leaves_open(design)}; {far}.")
     if design.answer.status in ("time_limit", "interrupted"):
         stamped.append(f"Solver stopped ({design.answer.status.replace('_', ' ')}): not proven the cheapest.")
     return stamped
@@ -95,7 +108,7 @@ def design_summary(design: Design, bill: Sequence[BillLine], assumptions: Table)
         "objective": design.survey.settings.design.objective,
         "objective_value": _number(answer.objective_value),
         "cost": {"total": float(total(bill)), **headings},
-        "cost_rests_on_invented_rates": any(line.rate.invented for line in bill),
+        "cost_rests_on_invented_rates": any(line.is_invented for line in bill),
         "cable_m": _number(
             sum(run.cable_length_m for link in design.links for run in link.runs if not run.shared)
         ),
@@ -140,8 +153,10 @@ def plain(value: Any) -> Any:
     return [plain(v) for v in value] if isinstance(value, list | tuple) else value
 
 
-def assumptions_table(survey: Survey, bill: Sequence[BillLine] = ()) -> Table:
-    """Return every setting, every default taken for a blank, every assumed value and every invented rate."""
+def assumptions_table(
+    survey: Survey, bill: Sequence[BillLine] = (), more: Iterable[tuple[str, str, int, str]] = ()
+) -> Table:
+    """Return every setting, every default taken for a blank, every assumed value, `more`, and every invented rate."""
     rows: list[tuple[str, Any, int | None, str]] = []
     settings = survey.settings
     for slot in fields(Settings):
@@ -152,10 +167,11 @@ def assumptions_table(survey: Survey, bill: Sequence[BillLine] = ()) -> Table:
             kind = "given" if f"{slot.name}.{key.name}" in settings.given else "default"
             rows.append((f"[{slot.name}] {key.name}", _told(getattr(section, key.name)), None, kind))
     rows += [(a.subject, _told(a.value), a.count, a.kind) for a in survey.assumptions]
+    rows += more
     rows += [
         (f"rate of {line.item}", f"{line.rate.value:g} per {line.unit}", None, "invented")
         for line in bill
-        if line.rate.invented
+        if line.rate is not None and line.is_invented
     ]
     return table(ASSUMPTION_COLUMNS, rows)
 
@@ -215,6 +231,9 @@ def drawing_layers(
         "findings": Table(register.columns, register.rows, places),
         "mains": plain_layer(survey.mains, ("id", "kind", "placement")),
         "buildings": plain_layer(survey.buildings, ("id", "name")),
+        "backdrop": Table(
+            ("kind",), tuple((s.geom_type,) for s in survey.backdrop), tuple(map(wkt, survey.backdrop))
+        ),
     }
 
 
@@ -285,9 +304,11 @@ def check_result(
     allowed = frozenset(c.separation_class for c in catalogue.cables.values() if not c.legacy)
     classes = [min(filter(None, allowed), default="b")] * network.segments
     assumptions = assumptions_table(survey)
+    containment = containment_of(survey, catalogue, network)
     tables = {
         **{name: Table(columns) for name, columns in COLUMNS.items()},
-        "segments": segments_table(survey, catalogue, network, (), findings),
+        "segments": segments_table(containment, (), {}, findings),
+        "containment": containment_table(containment, (), {}, ()),
         "proximity": proximity_table(survey, network, separation, classes),
         "findings": findings_table(findings),
         "assumptions": assumptions,

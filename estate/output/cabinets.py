@@ -28,18 +28,21 @@ def _cabinet_row(use: CabinetUse) -> tuple[Any, ...]:
     )  # fmt: skip
 
 
-def cores_table(design: Design) -> Table:
+def cores_table(design: Design, runs: Table) -> Table:
     """One row per core of every trunk, those not in use without a link; then two cores per fibre link of a camera.
 
-    Cores are numbered from 1 in each cable, in the order in which the trunk's uplinks are listed.
+    Cores are numbered from 1 in each cable, in the order in which the trunk's uplinks are listed. Cables have their
+    numbers of the `runs`.
     """
     per_link = int(design.catalogue.rules["fibre"]["cores_per_link"].value)
+    told = iter(runs.column("number"))
+    numbered = [(link, run, next(told)) for link in design.links for run in link.runs]
+    trunks = {run.trunk: number for _, run, number in numbered if run.trunk}
     rows = [
-        *(row for trunk in design.trunks for row in _trunk_rows(trunk, per_link)),
+        *(row for trunk in design.trunks for row in _trunk_rows(trunk, trunks[trunk.id], per_link)),
         *(
-            (run.installed or f"{link.id}-{run.cable}", core, link.id, *_ends(design.network, run, link))
-            for link in design.links
-            for run in link.runs
+            (number, core, link.id, *_ends(design.network, run, link))
+            for link, run, number in numbered
             if design.catalogue.cables[run.cable].family == "fibre" and not run.trunk
             for core in range(1, per_link + 1)
         ),
@@ -47,10 +50,10 @@ def cores_table(design: Design) -> Table:
     return table(CORES, rows)
 
 
-def _trunk_rows(trunk: Trunk, per_link: int) -> Iterator[tuple[Any, ...]]:
+def _trunk_rows(trunk: Trunk, number: str, per_link: int) -> Iterator[tuple[Any, ...]]:
     taken = [uplink for uplink in trunk.uplinks for _ in range(per_link)]
     for core in range(1, trunk.cores + 1):
-        yield trunk.id, core, taken[core - 1] if core <= len(taken) else "", trunk.start, trunk.end
+        yield number, core, taken[core - 1] if core <= len(taken) else "", trunk.start, trunk.end
 
 
 def _ends(network: Network, run: CableRun, link: Link) -> tuple[str, str]:

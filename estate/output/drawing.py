@@ -1,7 +1,7 @@
 """From a saved result to the plan: what the drawing shows."""
 
 import hashlib
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
@@ -17,6 +17,7 @@ from estate.output.plan_content import (
     PlanStretches,
 )
 from estate.output.result import Result, Table
+from estate.output.sheets_north import true_north_deg
 from estate.output.symbols import UPLINK_SLEEVES
 from estate.settings import DrawingSection, EstateSection
 from estate.units import MM_PER_M
@@ -30,7 +31,7 @@ def plan_content(result: Result) -> PlanContent:
     segments, points = layers["segments"], layers["points"]
     places = shapely.from_wkt(np.array(points.geometry or (), dtype=object))
     to_build = separation_to_build(result)
-    return PlanContent(
+    content = PlanContent(
         estate=EstateSection(**result.estate),
         drawing=_drawing(result),
         crs=result.crs,
@@ -65,11 +66,41 @@ def plan_content(result: Result) -> PlanContent:
             geometry=_shapes(layers["proximity"]), verdict=layers["proximity"].column("verdict")
         ),
         moved=_shapes(layers["cures"]) if "cures" in layers else (),
+        backdrop=_backdrop(layers["backdrop"]) if "backdrop" in layers else (),
         findings=tuple(_finding(row) for row in result.tables["findings"].records()),
         notes=result.notes,
         cautions=result.cautions,
         counts=_counts(result),
         input_hash=input_hash(result),
+    )
+    return replace(content, true_north_deg=_true_north_deg(content, result.crs_wkt))
+
+
+def _true_north_deg(content: PlanContent, crs_wkt: str) -> float | None:
+    """Return where true north lies in the middle of the estate."""
+    bounds = content.bounds()
+    if bounds is None:
+        return None
+    return true_north_deg(crs_wkt, (bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2)
+
+
+def with_cable_numbers(content: PlanContent, result: Result) -> PlanContent:
+    """Return what a plan shows, with the numbers of the cables in each segment and of those that end at each camera."""
+    lying: dict[str, dict[str, None]] = {}
+    ending: dict[str, dict[str, str]] = {}
+    for run in result.tables["runs"].records():
+        for segment in (run["segments"] or "").split(";"):
+            lying.setdefault(segment, {})[run["number"]] = None
+        ending.setdefault(run["link"], {})[run["role"]] = run["number"]
+    links = result.tables["links"]
+    cameras = dict(zip(links.column("camera"), links.column("link"), strict=True))
+    return replace(
+        content,
+        segments=replace(content.segments, cables=[tuple(lying.get(s, ())) for s in content.segments.id]),
+        points=replace(
+            content.points,
+            cables=[tuple(ending.get(cameras.get(point, ""), {}).values()) for point in content.points.id],
+        ),
     )
 
 
@@ -109,6 +140,11 @@ def _drawing(result: Result) -> DrawingSection:
         k: tuple(v) if isinstance(v, list) else v for k, v in result.drawing.items() if k in known
     }
     return DrawingSection(**values)
+
+
+def _backdrop(layer: Table) -> list[Any]:
+    """Return the lines of the backdrop; of an outline, its rings."""
+    return [shape.boundary if shape.geom_type == "Polygon" else shape for shape in _shapes(layer)]
 
 
 def _shapes(layer: Table) -> list[Any]:

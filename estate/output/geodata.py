@@ -1,7 +1,6 @@
 """network.gpkg in the estate's CRS and network.geojson in WGS 84."""
 
 import json
-import warnings
 from pathlib import Path
 from typing import Any
 
@@ -9,9 +8,7 @@ import numpy as np
 import shapely
 
 from estate.output.result import Result, Table
-
-FIXED_DATE = "2000-01-01T00:00:00.000Z"
-"""Date put into the GeoPackage's contents table, so that the same result gives the same bytes."""
+from estate.survey.geopackage_out import write_table
 
 WGS84 = "OGC:CRS84"
 GEOJSON_DIGITS = 7
@@ -23,20 +20,12 @@ LAYERS = ("segments", "links", "points", "findings", "proximity", "cures")
 def write_geopackage(path: Path, result: Result) -> None:
     """Write the layers of a result as a GeoPackage."""
     import geopandas as gpd  # noqa: PLC0415  slow
-    import pyogrio  # noqa: PLC0415
 
-    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": FIXED_DATE})
     for name in LAYERS:
         layer = result.layers[name]
         columns = {c: _column(layer.column(c)) for c in layer.columns}
         frame = gpd.GeoDataFrame(columns, geometry=_shapes(layer), crs=result.crs_wkt or None)
-        kind = _geometry_type(layer)
-        with warnings.catch_warnings():
-            # local coordinates have no system to state
-            warnings.filterwarnings("ignore", message="'crs' was not provided")
-            pyogrio.write_dataframe(
-                frame, path, layer=name, driver="GPKG", append=path.exists(), geometry_type=kind
-            )
+        write_table(path, name, frame, _geometry_type(layer))
 
 
 def _column(values: list[Any]) -> Any:

@@ -1,6 +1,6 @@
 """Ink on paper: lines, symbols, areas and texts in millimetres of the sheet, and the files they are saved to."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,6 +22,9 @@ Floats = NDArray[np.float64]
 MM_PER_INCH = 25.4
 PNG_DPI = 200.0
 PNG_LONGEST_PX = 4800
+PAGE_DPI = 150.0
+"""Of the sheets of a pack: letters of 1.8 mm are 10 pixels high."""
+
 
 _SETTINGS: Any = {
     "font.family": "sans-serif",
@@ -31,6 +34,7 @@ _SETTINGS: Any = {
     "path.simplify_threshold": 0.05,
     "pdf.fonttype": 42,
     "svg.fonttype": "none",
+    "text.hinting": "none",
     "svg.hashsalt": "estate",
     "text.parse_math": False,
 }
@@ -82,19 +86,49 @@ def blank(sheet: Sheet) -> tuple["Figure", "Axes"]:
     return figure, axes
 
 
+_UNDATED: Any = {"Creator": None, "Producer": None, "CreationDate": None}
+
+
 def save(figure: "Figure", folder: Path, stem: str, title: str) -> list[Path]:
     """Write a sheet as PDF, SVG and PNG, without dates or versions in them."""
-    # A clip's name in the SVG follows the last digits of its transform, which differ from run to run.
+    _unclip(figure)
+    path = folder / f"{stem}.pdf"
+    figure.savefig(path, format="pdf", metadata={**_UNDATED, "Title": printable(title)})
+    return [path, *_save_images(figure, folder, stem, title)]
+
+
+def save_pages(
+    figures: Iterable["Figure"], folder: Path, pack: str, stems: Sequence[str], title: str, subject: str
+) -> list[Path]:
+    """Write sheets as the pages of one PDF, and each as SVG and PNG, without dates or versions in them."""
+    from matplotlib.backends.backend_pdf import PdfPages  # noqa: PLC0415
+
+    paths = [folder / pack]
+    metadata = {**_UNDATED, "Title": printable(title), "Subject": subject}
+    with PdfPages(paths[0], metadata=metadata) as pages:
+        for figure, stem in zip(figures, stems, strict=True):
+            _unclip(figure)
+            figure.savefig(pages, format="pdf")
+            paths += _save_images(figure, folder, stem, title, PAGE_DPI)
+    return paths
+
+
+def _unclip(figure: "Figure") -> None:
+    """Clip nothing: a clip's name in the SVG follows the last digits of its transform, which differ from run to run."""
     for artist in figure.findobj():
         artist.set_clip_on(False)
-    title = printable(title)
-    longest = max(figure.get_size_inches())
-    dpi = min(PNG_DPI, PNG_LONGEST_PX / longest)
-    nothing = {"Creator": None, "Producer": None, "CreationDate": None}
-    paths = [folder / f"{stem}.{kind}" for kind in ("pdf", "svg", "png")]
-    figure.savefig(paths[0], format="pdf", metadata={**nothing, "Title": title})
-    figure.savefig(paths[1], format="svg", metadata={"Creator": None, "Date": None, "Title": title})
-    figure.savefig(paths[2], format="png", dpi=dpi, metadata={"Software": None})
+
+
+def _save_images(
+    figure: "Figure", folder: Path, stem: str, title: str, most_dpi: float = PNG_DPI
+) -> list[Path]:
+    """Write a sheet as SVG and PNG."""
+    dpi = min(most_dpi, PNG_LONGEST_PX / max(figure.get_size_inches()))
+    paths = [folder / f"{stem}.svg", folder / f"{stem}.png"]
+    figure.savefig(
+        paths[0], format="svg", metadata={"Creator": None, "Date": None, "Title": printable(title)}
+    )
+    figure.savefig(paths[1], format="png", dpi=dpi, metadata={"Software": None})
     return paths
 
 

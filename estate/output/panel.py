@@ -27,6 +27,8 @@ _HEAD_MM = 5.5
 _TEXT_COLUMN_MM = 90.0
 _LEAST_TEXT_MM = 60.0
 _LEAST_WINDOW_MM = 60.0
+_BAR_PART_MM = 7.0
+"""Shorter parts of a scale bar are not numbered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,38 +81,47 @@ class Arrangement:
     title: Box
 
 
-def arrangements(sheet_name: str, panel: Panel) -> list[Arrangement]:
-    """Return the ways to arrange a sheet, best looking first, without those that leave no room for the plan."""
+def arrangements(
+    sheet_name: str, panel: Panel, scale_height_mm: float = SCALE_HEIGHT_MM
+) -> list[Arrangement]:
+    """Return the ways to arrange a sheet, best looking first, without those that leave no room for the plan.
+
+    `scale_height_mm` is the least height of what stands over the title block [mm].
+    """
     lying, standing = sheet(sheet_name), sheet(sheet_name, portrait=True)
-    found = [_strip(lying, panel), _column(lying, panel), _strip(standing, panel)]
+    found = [
+        _strip(lying, panel, scale_height_mm),
+        _column(lying, panel, scale_height_mm),
+        _strip(standing, panel, scale_height_mm),
+    ]
     return [a for a in found if a.window.width >= _LEAST_WINDOW_MM and a.window.height >= _LEAST_WINDOW_MM]
 
 
-def _strip(paper: Sheet, panel: Panel) -> Arrangement:
+def _strip(paper: Sheet, panel: Panel, scale_height_mm: float) -> Arrangement:
     """Arrange the plan above, everything else in a strip below."""
     space = paper.space
     title = Box(space.right - TITLE_WIDTH_MM, space.y, TITLE_WIDTH_MM, TITLE_HEIGHT_MM)
     beside = space.width - TITLE_WIDTH_MM
     if beside >= panel.legend_column() + 2 * PAD_MM:
         left = Box(space.x, space.y, beside, 0.0)
-        over_title = Box(title.x, title.top + SCALE_HEIGHT_MM, TITLE_WIDTH_MM, 0.0)
-        scale = Box(title.x, title.top, TITLE_WIDTH_MM, SCALE_HEIGHT_MM)
+        over_title = Box(title.x, title.top + scale_height_mm, TITLE_WIDTH_MM, 0.0)
+        scale = Box(title.x, title.top, TITLE_WIDTH_MM, scale_height_mm)
         top, legend, notes = _fill(panel, left, over_title)
         if not any(column.x >= title.x for column in notes):
             scale = Box(title.x, title.top, TITLE_WIDTH_MM, top - title.top)
     else:
-        base = title.top + SCALE_HEIGHT_MM
-        scale = Box(space.x, title.top, space.width, SCALE_HEIGHT_MM)
+        base = title.top + scale_height_mm
+        scale = Box(space.x, title.top, space.width, scale_height_mm)
         top, legend, notes = _fill(panel, Box(space.x, base, space.width, 0.0), None)
     window = Box(space.x, top, space.width, space.top - top)
     return Arrangement(paper, window, legend, notes, scale, title)
 
 
-def _column(paper: Sheet, panel: Panel) -> Arrangement:
+def _column(paper: Sheet, panel: Panel, scale_height_mm: float) -> Arrangement:
     """Arrange the plan on the left, everything else in a column as wide as the title block."""
     space = paper.space
     title = Box(space.right - TITLE_WIDTH_MM, space.y, TITLE_WIDTH_MM, TITLE_HEIGHT_MM)
-    scale = Box(title.x, title.top, TITLE_WIDTH_MM, SCALE_HEIGHT_MM)
+    scale = Box(title.x, title.top, TITLE_WIDTH_MM, scale_height_mm)
     top, legend, notes = _fill(panel, Box(title.x, scale.top, TITLE_WIDTH_MM, 0.0), None)
     width = space.width - TITLE_WIDTH_MM if top <= space.top else 0.0
     _, legend, notes = _raised(top, legend, notes, space.top)
@@ -249,8 +260,11 @@ def _set(notes: Iterable[Note], width: float) -> list[tuple[str, bool]]:
     return [(row, note.heading) for note in notes for row in wrapped(note.text, width, SMALL_MM)]
 
 
-def draw_notes(axes: "Axes", columns: Sequence[Box], notes: Sequence[Note]) -> None:
-    """Write notes and cautions from column to column, evenly; a later heading begins a column if it can."""
+def draw_notes(axes: "Axes", columns: Sequence[Box], notes: Sequence[Note]) -> int:
+    """Write notes and cautions from column to column, evenly; a later heading begins a column if it can.
+
+    Returns how many lines found no room.
+    """
     rows = _set(notes, min(box.width for box in columns) - 2 * PAD_MM)
     for number, box in enumerate(columns):
         later = [_capacity(other.height) for other in columns[number + 1 :]]
@@ -261,6 +275,7 @@ def draw_notes(axes: "Axes", columns: Sequence[Box], notes: Sequence[Note]) -> N
             y = box.top - PAD_MM - SMALL_MM - line * line_pitch_mm(SMALL_MM)
             letter(axes, (box.x + PAD_MM, y), text, SMALL_MM, bold=bold)
         rows = rows[count:]
+    return len(rows)
 
 
 def _share(rows: Sequence[tuple[str, bool]], room: int, later: Sequence[int]) -> int:
@@ -281,7 +296,7 @@ def draw_scale(axes: "Axes", box: Box, scale: int | None, texts: Sequence[str]) 
     frame(axes, box, THIN)
     if scale is not None:
         _north_point(axes, box.right - 9.0, box.top - 18.0)
-        _scale_bar(axes, box.x + 6.0, box.top - 8.5, box.width - 38.0, scale)
+        scale_bar(axes, box.x + 6.0, box.top - 8.5, box.width - 38.0, scale)
     pitch = line_pitch_mm(SMALL_MM)
     room = box.width - 2 * PAD_MM - (16.0 if scale is not None else 0.0)
     rows = [row for text in texts for row in wrapped(text, room, SMALL_MM)]
@@ -290,7 +305,7 @@ def draw_scale(axes: "Axes", box: Box, scale: int | None, texts: Sequence[str]) 
         letter(axes, (box.x + PAD_MM, top - number * pitch), row, SMALL_MM)
 
 
-def _scale_bar(axes: "Axes", x: float, y: float, room_mm: float, scale: int) -> None:
+def scale_bar(axes: "Axes", x: float, y: float, room_mm: float, scale: int) -> None:
     """Draw the bar, true to scale, black and white by turns, with its metres above."""
     total_m = round_step_below(room_mm * scale / 1000.0)
     parts = 4 if f"{total_m:e}"[0] == "2" else 5
@@ -301,7 +316,7 @@ def _scale_bar(axes: "Axes", x: float, y: float, room_mm: float, scale: int) -> 
     outline = Box(x, y, length, height)
     ring = [(outline.x, y), (outline.right, y), (outline.right, outline.top), (outline.x, outline.top)]
     stroke(axes, np.array([*ring, ring[0]]), Line(THIN, BLACK), zorder=3.0, gid="scale-bar")
-    for part in range(parts + 1):
+    for part in range(parts + 1) if length / parts >= _BAR_PART_MM else (0, parts):
         metres = total_m * part / parts
         text = f"{metres:g}" + (" m" if part == parts else "")
         at = x + part * length / parts

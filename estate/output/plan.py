@@ -1,5 +1,6 @@
 """The plan: one true-to-scale sheet as PDF, SVG and PNG."""
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,8 +13,9 @@ from estate.output.panel import Arrangement, Note, Panel, arrangements, draw_leg
 from estate.output.plan_content import Bounds, PlanContent, View, drawn, on_paper
 from estate.output.plan_labels import Lettering, draw_labels, separations, set_labels
 from estate.output.plan_layers import draw_layers, grid_step_m, legend_of
-from estate.output.scales import SHEETS_MM, Box, fits, largest_scale
+from estate.output.scales import Box, fits, largest_scale
 from estate.output.sheet import TitleBlock, draw_frame, draw_title_block, draw_window
+from estate.output.sheets_north import north_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -27,13 +29,14 @@ MARGIN_MM = 9.0
 SPARE_LINES = 6
 """Lines kept beside the plan for what found no room on it."""
 
+OVERVIEW = "At 1 : {} the plan takes several sheets: those of plan.pdf (estate draw)."
 NOTHING_DRAWN = "No drawn routes: nothing to draw to scale."
 
 
 def draw_plan(content: PlanContent, folder: Path) -> list[Path]:
     """Write map.pdf, map.svg and map.png into an existing folder.
 
-    Raises InputError where the estate doesn't fit the sheet at the scale that is set.
+    Raises InputError where the estate doesn't fit the sheet at any usual scale.
     """
     with drawing_settings():
         return save(plan_figure(content), folder, "map", content.estate.title)
@@ -42,11 +45,13 @@ def draw_plan(content: PlanContent, folder: Path) -> list[Path]:
 def plan_figure(content: PlanContent) -> "Figure":
     """Return the plan as a figure of the sheet's size; draw it within `drawing_settings`."""
     bounds = content.bounds()
-    panel = Panel(legend_of(content), (*_notes(content), *_cautions(content)), SPARE_LINES)
+    panel = Panel(legend_of(content), (*notes_of(content), *cautions_of(content)), SPARE_LINES)
     place, scale = choose_arrangement(content, panel, bounds)
     figure, axes = blank(place.sheet)
     lettering = Lettering()
     step = None
+    wanted = content.drawing.scale
+    overview = [Note(OVERVIEW.format(wanted))] if wanted not in (None, scale) else []
     if bounds is not None and scale is not None:
         middle = ((bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2)
         view = View(scale, middle, place.window)
@@ -55,9 +60,13 @@ def plan_figure(content: PlanContent) -> "Figure":
         _say_nothing_drawn(axes, place.window)
     draw_window(axes, place.window)
     draw_legend(axes, place.legend, panel.legend)
-    draw_notes(axes, place.notes, (*_notes(content), *_left_out(lettering), *_cautions(content)))
-    draw_scale(axes, place.scale, scale, _scale_texts(content, scale, step))
-    draw_title_block(axes, place.title, _title_block(content, place, scale))
+    draw_notes(
+        axes,
+        place.notes,
+        (*notes_of(content), *left_out_notes(lettering.left_out), *overview, *cautions_of(content)),
+    )
+    draw_scale(axes, place.scale, scale, scale_texts(content, scale, step))
+    draw_title_block(axes, place.title, title_block_of(content, place.sheet.name, scale_text(scale)))
     draw_frame(axes, place.sheet)
     return figure
 
@@ -65,9 +74,9 @@ def plan_figure(content: PlanContent) -> "Figure":
 def choose_arrangement(
     content: PlanContent, panel: Panel, bounds: Bounds | None
 ) -> tuple[Arrangement, int | None]:
-    """Choose how the sheet is arranged, and its scale: the largest that fits, or the one that is set.
+    """Choose how the sheet is arranged, and its scale: the one that is set where it fits, else the largest that does.
 
-    The scale is None where nothing has a place. Raises InputError where it doesn't fit.
+    The scale is None where nothing has a place. Raises InputError where no usual scale fits.
     """
     name, wanted = content.drawing.sheet, content.drawing.scale
     options = arrangements(name, panel)
@@ -78,9 +87,8 @@ def choose_arrangement(
     extent = _extent(bounds)
     if wanted is not None:
         fitting = [o for o in options if fits(extent, _room(o), wanted)]
-        if not fitting:
-            raise InputError([_does_not_fit(name, wanted, options, panel, extent)])
-        return fitting[0], wanted
+        if fitting:
+            return fitting[0], wanted
     scaled = [(scale, n) for n, o in enumerate(options) if (scale := largest_scale(extent, _room(o)))]
     if not scaled:
         raise InputError([_too_small(name, "the estate at any usual scale")])
@@ -96,24 +104,6 @@ def _room(place: Arrangement) -> tuple[float, float]:
     """Width and height [mm] that the estate may take."""
     inner = place.window.shrunk(MARGIN_MM)
     return inner.width, inner.height
-
-
-def _does_not_fit(
-    name: str, wanted: int, options: list[Arrangement], panel: Panel, extent: tuple[float, float]
-) -> Problem:
-    """Say what doesn't fit, the next scale that does, and the next sheet on which this one does."""
-    fixes = []
-    scales = [s for o in options if (s := largest_scale(extent, _room(o)))]
-    if scales:
-        fixes.append(f"scale = {min(scales)}")
-    larger = sorted(SHEETS_MM, key=lambda sheet: SHEETS_MM[sheet])
-    for sheet_name in larger[larger.index(name) + 1 :]:
-        if any(fits(extent, _room(o), wanted) for o in arrangements(sheet_name, panel)):
-            fixes.append(f'sheet = "{sheet_name}"')
-            break
-    size = f"{extent[0]:.0f} m by {extent[1]:.0f} m"
-    expected = f"a scale at which the estate ({size}) fits the plan window of an {name} sheet"
-    return Problem("estate.toml", expected, field="[drawing] scale", value=wanted, fix=", or ".join(fixes))
 
 
 def _too_small(name: str, what: str) -> Problem:
@@ -143,7 +133,7 @@ def _say_nothing_drawn(axes: "Axes", window: Box) -> None:
     letter(axes, (x, y), NOTHING_DRAWN, MEDIUM_MM, align="center")
 
 
-def _notes(content: PlanContent) -> list[Note]:
+def notes_of(content: PlanContent) -> list[Note]:
     """Notes that are known before anything is drawn."""
     texts = [*content.notes]
     if content.counts:
@@ -162,7 +152,8 @@ def _reading_notes(content: PlanContent) -> list[str]:
     if content.findings:
         texts.append("Numbers F1, F2, … are those of the register of findings (findings.csv).")
     if content.has_routes:
-        texts.append("Along a route: segment id · number of links in it (segments.csv).")
+        cables = " or its cables by number" if len(content.segments.cables) else ""
+        texts.append(f"Along a route: segment id · number of links in it{cables} (segments.csv, runs.csv).")
     if len(separations(content)):
         texts.append(
             "“≥ … to mains”: build this proposed segment at least so far from mains cables; ×3: so three segments here."
@@ -191,43 +182,57 @@ def _missing_notes(content: PlanContent) -> list[str]:
     return texts
 
 
-def _left_out(lettering: Lettering) -> list[Note]:
-    """Say how many texts found no room."""
-    if not lettering.left_out:
+def left_out_notes(left_out: Mapping[str, int]) -> list[Note]:
+    """Say how many texts of each sort found no room."""
+    if not left_out:
         return []
-    parts = ", ".join(f"{what} {count}" for what, count in sorted(lettering.left_out.items()))
+    parts = ", ".join(f"{what} {count}" for what, count in sorted(left_out.items()))
     return [Note(f"Not written for want of room: {parts}. The schedules have them all.")]
 
 
-def _cautions(content: PlanContent) -> list[Note]:
+def cautions_of(content: PlanContent) -> list[Note]:
+    """Return the cautions, which stand on every sheet."""
     if not content.cautions:
         return []
     return [Note("Cautions", heading=True), *(Note(text) for text in content.cautions)]
 
 
-def _scale_texts(content: PlanContent, scale: int | None, step: float | None) -> list[str]:
-    """Lines beside the scale bar."""
+def scale_texts(content: PlanContent, scale: int | None, step: float | None) -> list[str]:
+    """Return the lines beside the scale bar."""
     if scale is None or step is None:
         return [NOTHING_DRAWN]
     crs = content.crs or "local coordinates of the survey"
-    north = "N: grid north." if content.crs else "N: direction of the y axis; true north is not given."
+    north = north_text(content.true_north_deg, content.crs)
     return [f"Coordinates: {crs}, in metres; crosses every {step:g} m. {north}"]
 
 
-def _title_block(content: PlanContent, place: Arrangement, scale: int | None) -> TitleBlock:
+def scale_text(scale: int | None) -> str:
+    """Write a scale.
+
+    >>> scale_text(500), scale_text(None)
+    ('1 : 500', 'none')
+    """
+    return "none" if scale is None else f"1 : {scale}"
+
+
+def title_block_of(
+    content: PlanContent, sheet_size: str, scale: str, document_type: str = "", sheet_number: str = "1 / 1"
+) -> TitleBlock:
+    """Return the title block of a sheet; without `document_type` that of estate.toml."""
     estate, drawing = content.estate, content.drawing
     return TitleBlock(
         owner=drawing.owner,
         client=estate.client,
         status=estate.status,
         title=estate.title,
-        document_type=drawing.document_type,
+        document_type=document_type or drawing.document_type,
         creator=drawing.creator,
         approved_by=drawing.approved_by,
         date=estate.date,
-        scale="none" if scale is None else f"1 : {scale}",
-        sheet_size=place.sheet.name,
+        scale=scale,
+        sheet_size=sheet_size,
         number=estate.number,
         revision=estate.revision,
         crs=content.crs or "local",
+        sheet_number=sheet_number,
     )

@@ -32,6 +32,8 @@ class PlanSegments:
     """Separation from mains to be built on a proposed segment; NaN where none is required."""
     uplink: Column = ()
     """Whether the segment carries an uplink, or only a standby one: uplink, standby or empty. May be left out."""
+    cables: Column = ()
+    """Numbers of the cables in the segment, as a tuple for each. May be left out: then they are not written."""
 
     def with_uplink(self, kind: str) -> NDArray[np.int64]:
         """Rows of drawn segments that carry this kind of uplink."""
@@ -68,6 +70,8 @@ class PlanPoints:
     y: Column = ()
     status: Column = ()
     verdict: Column = ()
+    cables: Column = ()
+    """Numbers of the cables that end at a camera, as a tuple for each. May be left out."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,6 +90,8 @@ class PlanContent:
     drawing: DrawingSection = field(default_factory=DrawingSection)
     crs: str = ""
     """What the coordinates are, for people; empty for local ones."""
+    true_north_deg: float | None = None
+    """How far true north lies clockwise of grid north in the middle of the estate; None where it is not known."""
     segments: PlanSegments = field(default_factory=PlanSegments)
     mains: PlanMains = field(default_factory=PlanMains)
     buildings: PlanBuildings = field(default_factory=PlanBuildings)
@@ -93,6 +99,8 @@ class PlanContent:
     stretches: PlanStretches = field(default_factory=PlanStretches)
     moved: Column = ()
     """Lines that stretches near mains would be moved to."""
+    backdrop: Column = ()
+    """Lines of another drawing, for orientation only: no part of the plan's extent."""
     findings: tuple[Finding, ...] = ()
     """Numbered, in the order of the register."""
     notes: tuple[str, ...] = ()
@@ -155,6 +163,7 @@ def on_paper(content: PlanContent, view: View) -> PlanContent:
         buildings=replace(content.buildings, geometry=_moved(content.buildings.geometry, view.to_paper)),
         stretches=replace(content.stretches, geometry=_moved(content.stretches.geometry, view.to_paper)),
         moved=_moved(content.moved, view.to_paper),
+        backdrop=_moved(content.backdrop, view.to_paper),
         points=replace(content.points, x=x, y=y),
         findings=tuple(replace(finding, x=float(sx), y=float(sy)) for finding, (sx, sy) in moved),
     )

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from estate.findings import Finding, Severity
 from estate.output.ink import Floats, letter, shade, sleeve_lines, stroke
 from estate.output.labels import Label, Occupancy, clusters, corners, place_along, place_around
-from estate.output.lettering import MEDIUM_MM, SMALL_MM, printable, width_mm
+from estate.output.lettering import MEDIUM_MM, SMALL_MM, line_pitch_mm, printable, width_mm
 from estate.output.panel import balloon_size, draw_balloon
 from estate.output.plan_content import PlanContent, drawn
 from estate.output.plan_layers import point_keys
@@ -29,6 +29,9 @@ SHARED_NOTE_MM = 12.0
 """Segments nearer than this share one note of the same separation."""
 
 NUMBERS_PER_ROW, NUMBERS_PER_BALLOON = 4, 16
+CABLES_ALONG = 2
+"""As many cable numbers are written along a segment; of more, only how many links it carries."""
+
 EDGE_TEXT_MM = 4.0
 """Edge of the window where the coordinates stand."""
 
@@ -37,6 +40,7 @@ _LABEL_RINGS = (0.6, 3.5, 6.0, 9.0, 13.0, 18.0)
 _RECORDER_RINGS = (0.6, 3.5, 6.0, 9.0, 13.0, 18.0, 25.0, 35.0)
 _NOTE_RINGS = (3.0, 6.0, 10.0, 16.0, 24.0, 34.0, 46.0)
 _BUILDING_RINGS = (-2.0, 0.0, 3.0, 6.0, 10.0, 15.0, 22.0, 30.0, 40.0)
+_MARK_RINGS = (0.4, 1.5, 3.5, 6.0, 9.0, 13.0, 18.0)
 _LEADER_FROM_MM = 2.0
 _ARROW_MM = 1.6
 
@@ -69,11 +73,37 @@ class Lettering:
             self.texts.append(text)
 
 
-def set_labels(content: PlanContent, window: Box) -> Lettering:
-    """Find room for every text of a plan that is on paper already, the weightiest first."""
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A text that a sheet of several has beside its plan, at a place [mm]: the number of a section or of an inset."""
+
+    x: float
+    y: float
+    text: str
+    bold: bool = False
+
+
+def set_labels(
+    content: PlanContent,
+    window: Box,
+    reserved: Sequence[Label] = (),
+    marks: Sequence[Mark] = (),
+    barred: Sequence[Floats] = (),
+) -> Lettering:
+    """Find room for every text of a plan that is on paper already, the weightiest first.
+
+    `reserved` is room that is taken by something else, `marks` are more texts, `barred` are lines [mm] that no text may
+    cross. Points and segments with an empty id are not named.
+    """
     occupancy = Occupancy(window.shrunk(EDGE_TEXT_MM))
     _occupy(occupancy, content)
+    for label in reserved:
+        occupancy.take(label)
+    for line in barred:
+        along = shapely.segmentize(shapely.LineString(line), 0.3)
+        occupancy.take_symbols(shapely.get_coordinates(along), 0.3)
     lettering = Lettering()
+    _set_marks(occupancy, marks, lettering)
     _set_findings(occupancy, content.findings, lettering)
     _set_points(occupancy, content, lettering, ("recorder", "patch"))
     _set_buildings(occupancy, content, lettering)
@@ -97,6 +127,15 @@ def _occupy(occupancy: Occupancy, content: PlanContent) -> None:
     for spot, key in zip(xy, point_keys(content), strict=True):
         if np.isfinite(spot).all():
             occupancy.take_symbols(spot[None], point_symbol(*key).size_mm)
+
+
+def _set_marks(occupancy: Occupancy, marks: Sequence[Mark], lettering: Lettering) -> None:
+    for mark in marks:
+        text = printable(mark.text)
+        size = _size(text, SMALL_MM, bold=mark.bold)
+        label = place_around(occupancy, (mark.x, mark.y), size, _MARK_RINGS, leader_from_mm=_LEADER_FROM_MM)
+        done = Lettered(label, (text,), bold=mark.bold) if label else None
+        lettering.keep("numbers of sections and insets", label, done)
 
 
 def _set_findings(occupancy: Occupancy, findings: Sequence[Finding], lettering: Lettering) -> None:
@@ -187,10 +226,13 @@ def _set_buildings(occupancy: Occupancy, content: PlanContent, lettering: Letter
     for row in drawn(content.buildings.geometry):
         text = printable(content.buildings.name[row] or content.buildings.id[row])
         middle = content.buildings.geometry[row].representative_point()
-        label = place_around(
-            occupancy, (middle.x, middle.y), _size(text, MEDIUM_MM), _BUILDING_RINGS, leader_from_mm=15.0
-        )
-        lettering.keep("names of buildings", label, Lettered(label, (text,), MEDIUM_MM) if label else None)
+        for height in (MEDIUM_MM, SMALL_MM):
+            label = place_around(
+                occupancy, (middle.x, middle.y), _size(text, height), _BUILDING_RINGS, leader_from_mm=15.0
+            )
+            if label is not None:
+                break
+        lettering.keep("names of buildings", label, Lettered(label, (text,), height) if label else None)
 
 
 def _set_points(
@@ -199,37 +241,75 @@ def _set_points(
     """Write the ids of points of some kinds beside them, kind by kind."""
     xy, keys = content.places(), point_keys(content)
     for kind in kinds:
-        for row in (r for r, key in enumerate(keys) if key[0] == kind and np.isfinite(xy[r]).all()):
+        for row in (
+            r
+            for r, key in enumerate(keys)
+            if key[0] == kind and content.points.id[r] and np.isfinite(xy[r]).all()
+        ):
             text, bold = printable(content.points.id[row]), kind == "recorder"
             height = MEDIUM_MM if bold else SMALL_MM
             radius = point_symbol(*keys[row]).size_mm / 2
-            label = place_around(
-                occupancy,
-                (float(xy[row, 0]), float(xy[row, 1])),
-                _size(text, height, bold=bold),
-                [radius + ring for ring in (_RECORDER_RINGS if bold else _LABEL_RINGS)],
-                leader_from_mm=radius + _LEADER_FROM_MM,
+            cables = (
+                [printable(number) for number in content.points.cables[row]]
+                if len(content.points.cables)
+                else []
             )
-            done = Lettered(label, (text,), height, bold) if label else None
-            lettering.keep(f"{kind} ids", label, done)
+            for rows in ((text, *cables), (text,)) if cables else ((text,),):
+                label = place_around(
+                    occupancy,
+                    (float(xy[row, 0]), float(xy[row, 1])),
+                    _size_of_rows(rows, height, bold=bold),
+                    [radius + ring for ring in (_RECORDER_RINGS if bold else _LABEL_RINGS)],
+                    leader_from_mm=radius + _LEADER_FROM_MM,
+                )
+                if label is not None:
+                    break
+            lettering.keep(f"{kind} ids", label, Lettered(label, rows, height, bold) if label else None)
+            if label is not None and len(rows) <= len(cables):
+                lettering.left_out["cable numbers"] += len(cables)
 
 
 def _set_segments(occupancy: Occupancy, content: PlanContent, lettering: Lettering) -> None:
     """Write id and number of links along segments that are long enough, busy ones first."""
     segments = content.segments
     rows = drawn(segments.geometry)
-    order = sorted(rows, key=lambda r: (-int(segments.links[r]), str(segments.id[r])))
+    named = [row for row in rows if segments.id[row]]
+    order = sorted(named, key=lambda r: (-int(segments.links[r]), str(segments.id[r])))
     beside = {
         row: style.width_mm / 2
         for kind, style in UPLINK_SLEEVES.items()
         for row in segments.with_uplink(kind).tolist()
     }
     for row in order:
-        text = printable(f"{segments.id[row]} · {int(segments.links[row])}")
-        coordinates = shapely.get_coordinates(segments.geometry[row])
+        coordinates = shapely.get_coordinates(_longest_part(segments.geometry[row]))
         off_mm = 0.6 + beside.get(int(row), 0.0)
-        label = place_along(occupancy, coordinates, _size(text, SMALL_MM), off_mm)
+        label = None
+        for text in segment_texts(content, int(row)):
+            label = place_along(occupancy, coordinates, _size(text, SMALL_MM), off_mm)
+            if label is not None:
+                break
         lettering.keep("segment ids", label, Lettered(label, (text,)) if label else None)
+
+
+def segment_texts(content: PlanContent, row: int) -> list[str]:
+    """Return what may be written along a segment, the fullest first: its cables where they are few, else how many links."""
+    segments = content.segments
+    plain = printable(f"{segments.id[row]} · {int(segments.links[row])}")
+    cables = segments.cables[row] if len(segments.cables) else ()
+    if not 0 < len(cables) <= CABLES_ALONG:
+        return [plain]
+    return [printable(f"{segments.id[row]}: {', '.join(cables)}"), plain]
+
+
+def _longest_part(line: Any) -> Any:
+    """Return the longest part of a line that an edge of the window has cut into several."""
+    return max(shapely.get_parts(line), key=lambda part: part.length)
+
+
+def _size_of_rows(rows: Sequence[str], height_mm: float, *, bold: bool = False) -> tuple[float, float]:
+    """Room that rows of text take [mm], one below the other."""
+    widths, heights = zip(*(_size(row, height_mm, bold=bold) for row in rows), strict=True)
+    return max(widths), heights[0] + (len(rows) - 1) * line_pitch_mm(height_mm)
 
 
 def _size(text: str, height_mm: float, *, bold: bool = False) -> tuple[float, float]:
@@ -254,19 +334,21 @@ def draw_labels(axes: "Axes", lettering: Lettering, symbols: Floats) -> None:
 
 
 def _write(axes: "Axes", text: Lettered) -> None:
-    """Write a plain label into the middle of its box."""
+    """Write the rows of a plain label into the middle of its box."""
     label, turn = text.label, np.radians(text.label.angle_deg)
-    down = text.height_mm / 2
-    at = (label.x + float(np.sin(turn)) * down, label.y - float(np.cos(turn)) * down)
-    letter(
-        axes,
-        at,
-        text.rows[0],
-        text.height_mm,
-        bold=text.bold,
-        align="center",
-        angle_deg=label.angle_deg,
-    )
+    pitch = line_pitch_mm(text.height_mm)
+    for number, row in enumerate(text.rows):
+        down = text.height_mm / 2 + (number - (len(text.rows) - 1) / 2) * pitch
+        at = (label.x + float(np.sin(turn)) * down, label.y - float(np.cos(turn)) * down)
+        letter(
+            axes,
+            at,
+            row,
+            text.height_mm,
+            bold=text.bold,
+            align="center",
+            angle_deg=label.angle_deg,
+        )
 
 
 def _draw_leaders(axes: "Axes", texts: Sequence[Lettered], symbols: Floats) -> None:

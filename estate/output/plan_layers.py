@@ -1,6 +1,6 @@
 """The layers of a plan, and the legend of what is on it. Coordinates are millimetres of the sheet."""
 
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
@@ -12,7 +12,7 @@ from estate.output.ink import letter, lines, shade, sleeve, stamp, stroke
 from estate.output.lettering import SMALL_MM
 from estate.output.panel import Entry
 from estate.output.plan_content import PlanContent, View, drawn
-from estate.output.scales import round_step
+from estate.output.scales import Box, round_step
 from estate.output.symbols import (
     BALLOONS,
     BUILDING_AREA,
@@ -42,6 +42,8 @@ _Key = TypeVar("_Key", bound=Hashable)
 BAND_MM = 3.0
 """Width of the band along a stretch near mains."""
 
+BACKDROP_LINE = Line(THIN, "#b0b0b0")
+
 GRID_PITCH_MM = 45.0
 """Crosses of the coordinate grid are at least this far apart."""
 
@@ -59,9 +61,13 @@ _CABINET_WORDS = {"used": "cabinet with a switch", "passed": "cabinet, uplinks p
 _VERDICT_WORDS = {"": "not judged", "none": "no link"}
 
 
-def draw_layers(axes: "Axes", content: PlanContent, view: View) -> None:
-    """Draw all layers of the content, which is on paper already, from the ground up."""
-    draw_grid(axes, view)
+def draw_layers(axes: "Axes", content: PlanContent, view: View, covered: Sequence[Box] = ()) -> None:
+    """Draw all layers of the content, which is on paper already, from the ground up.
+
+    `covered` are boxes on the sheet where neither crosses of the grid nor the backdrop stand.
+    """
+    draw_grid(axes, view, covered)
+    _draw_backdrop(axes, content, view, covered)
     shade(axes, _rows(content.buildings.geometry, drawn(content.buildings.geometry)), BUILDING_AREA)
     _draw_stretches(axes, content)
     _draw_mains(axes, content)
@@ -72,12 +78,26 @@ def draw_layers(axes: "Axes", content: PlanContent, view: View) -> None:
     _draw_points(axes, content)
 
 
+def _draw_backdrop(axes: "Axes", content: PlanContent, view: View, covered: Sequence[Box]) -> None:
+    """Draw what of the backdrop lies in the window and under no covered box, under everything else."""
+    window, rows = view.window, drawn(content.backdrop)
+    cut = shapely.clip_by_rect(_rows(content.backdrop, rows), window.x, window.y, window.right, window.top)
+    if covered:
+        cut = shapely.difference(
+            cut, shapely.union_all([shapely.box(b.x, b.y, b.right, b.top) for b in covered])
+        )
+    parts = shapely.get_parts(cut)
+    inside = parts[(shapely.get_type_id(parts) == shapely.GeometryType.LINESTRING) & ~shapely.is_empty(parts)]
+    if len(inside):
+        lines(axes, inside, BACKDROP_LINE, zorder=0.5)
+
+
 def grid_step_m(view: View) -> float:
     """Distance between the crosses of the coordinate grid [m]."""
     return round_step(GRID_PITCH_MM * view.scale / 1000.0)
 
 
-def draw_grid(axes: "Axes", view: View) -> None:
+def draw_grid(axes: "Axes", view: View, covered: Sequence[Box] = ()) -> None:
     """Draw crosses at round coordinates, and their values along the lower and the left edge."""
     step, window = grid_step_m(view), view.window
     west, south, east, north = view.edges_m()
@@ -86,6 +106,9 @@ def draw_grid(axes: "Axes", view: View) -> None:
     across = view.to_paper(np.column_stack([xs, np.full(len(xs), view.middle[1])]))[:, 0]
     up = view.to_paper(np.column_stack([np.full(len(ys), view.middle[0]), ys]))[:, 1]
     spots = np.stack(np.meshgrid(across, up), axis=-1).reshape(-1, 2)
+    for box in (each.shrunk(-_CROSS_MM) for each in covered):
+        x, y = spots.T
+        spots = spots[~((x > box.x) & (x < box.right) & (y > box.y) & (y < box.top))]
     arms = np.array([[-_CROSS_MM, 0], [_CROSS_MM, 0], [np.nan, np.nan], [0, -_CROSS_MM], [0, _CROSS_MM]])
     ticks = [np.array([[x, window.y], [x, window.y + 3.0]]) for x in across]
     ticks += [np.array([[window.x, y], [window.x + 3.0, y]]) for y in up]
@@ -221,6 +244,8 @@ def _hazard_entries(content: PlanContent) -> Iterable[Entry]:
 def _place_entries(content: PlanContent) -> Iterable[Entry]:
     if len(drawn(content.buildings.geometry)):
         yield Entry("building", BUILDING_AREA)
+    if len(drawn(content.backdrop)):
+        yield Entry("backdrop, for orientation only", BACKDROP_LINE)
     keys = point_keys(content)
     shown = np.flatnonzero(np.isfinite(content.places()).all(axis=1))
     order = ["camera", *_POINT_WORDS]

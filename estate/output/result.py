@@ -11,7 +11,7 @@ from estate.errors import InputError, Problem
 
 DIGITS = {
     "_m": 3, "_mm": 1, "_mm2": 1, "_percent": 2, "_db": 2, "_deg": 1, "_w": 2, "_c": 1, "x": 3, "y": 3,
-    "volts": 2, "volts_day": 2, "volts_night": 2, "cost": 2, "_cost": 2, "cost_total": 2, "rate": 4, "amount": 2,
+    "volts": 2, "volts_day": 2, "volts_night": 2, "volts_min": 2, "cost": 2, "_cost": 2, "cost_total": 2, "rate": 4, "amount": 2,
     "quantity": 2, "value": 3, "limit": 3, "measured": 3, "mbps": 2, "gb_per_day": 1,
 }  # fmt: skip
 """Decimals by the ending of a column's name."""
@@ -50,6 +50,10 @@ class Result:
     layers: Mapping[str, Table]
     cautions: tuple[str, ...]
     notes: tuple[str, ...] = field(default=())
+
+    def rows(self, name: str) -> list[dict[str, Any]]:
+        """Return the rows of a table, none where the result has no such table."""
+        return self.tables[name].records() if name in self.tables else []
 
 
 def table(

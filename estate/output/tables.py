@@ -8,13 +8,33 @@ import numpy as np
 
 from estate.catalogue.tables import Catalogue
 from estate.findings import Finding
+from estate.installed.fill import Containment, fill_of
 from estate.links.link import BudgetLine, Link
 from estate.links.separation import SegmentSeparation
 from estate.network.network import Network
-from estate.output.bill import BillLine
+from estate.output.bill_line import BillLine
 from estate.output.cabinets import CABINETS, CORES, cabinets_table, cores_table
+from estate.output.containment_table import CONTAINMENT, containment_table
+from estate.output.facts_tables import (
+    CABLE_FACTS,
+    PROFILES,
+    SEGMENT_FACTS,
+    cable_facts_table,
+    profiles_table,
+    segment_facts_table,
+)
+from estate.output.lacking import DRAFT, draft_table
+from estate.output.numbering import numbered_runs
+from estate.output.records_table import COMPLETENESS, RECORDS
+from estate.output.remedy_tables import PROGRAMME
 from estate.output.result import Table, table
+from estate.output.schedule_cables import CABLES, cables_table
+from estate.output.schedule_cameras import CAMERAS, cameras_table
+from estate.output.schedule_equipment import EQUIPMENT_PLACES, equipment_places_table
+from estate.output.schedule_power import POWER, power_table
+from estate.output.schedule_ways import WAYS, ways_table
 from estate.output.terminations import terminations_table
+from estate.output.tests_due import TESTS, tests_table
 from estate.output.way_tables import (
     ALTERNATIVES,
     BUDGET_NOTES,
@@ -32,9 +52,9 @@ from estate.output.way_tables import (
     told_lines,
     would_stand_table,
 )
+from estate.placement.acceptance import Acceptance
 from estate.placement.cuts import Cut
 from estate.placement.design import Design
-from estate.placement.fill import fill_percent
 from estate.placement.phases import phase_steps
 from estate.placement.recorders import RecorderUse
 from estate.survey.survey import Survey
@@ -57,6 +77,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "segments": (
         "segment", "route", "from", "to", "length_m", "containment", "links", "cables", "fill_percent", "actions",
     ),
+    "containment": CONTAINMENT,
     "proximity": (
         "segment", "route", "mains", "from_m", "to_m", "distance_m", "accuracy_m", "angle_deg", "circuits",
         "cable_class", "required_m", "verdict",
@@ -66,7 +87,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         "source", "text", "remedy", "cost", "cameras",
     ),
     "cuts": ("subject_kind", "subject", "cameras_lost", "cameras_stranded", "cameras"),
-    "terminations": ("link", "end", "conductor", "pair", "terminal", "purpose", "strip_mm"),
+    "terminations": ("link", "end", "conductor", "pair", "terminal", "purpose", "strip_mm", "number"),
     "budget_notes": BUDGET_NOTES,
     "link_facts": LINK_FACTS,
     "runs": RUNS,
@@ -74,24 +95,42 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "alternatives": ALTERNATIVES,
     "misses": MISSES,
     "would_stand": WOULD_STAND,
+    "records": RECORDS,
+    "completeness": COMPLETENESS,
     "survey": ("rank", "subject_kind", "subject", "fact", "test", "verdicts", "cameras", "building"),
-    "programme": ("order", "remedy", "subject", "action", "cost", "cost_total", "cameras", "cameras_total"),
+    "programme": PROGRAMME,
     "cores": CORES,
+    "segment_facts": SEGMENT_FACTS,
+    "cable_facts": CABLE_FACTS,
+    "profiles": PROFILES,
     "phases": ("phase", "step", "subject_kind", "subject", "length_m", "cost"),
-    "quantities": ("item", "description", "unit", "quantity", "rate", "amount"),
+    "quantities": ("item", "description", "unit", "quantity", "rate", "amount", "heading", "rate_from"),
+    "tests": TESTS,
+    "schedule_cameras": CAMERAS,
+    "schedule_cables": CABLES,
+    "schedule_ways": WAYS,
+    "schedule_equipment": EQUIPMENT_PLACES,
+    "schedule_power": POWER,
+    "draft": DRAFT,
 }  # fmt: skip
 
 
-def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
+def design_tables(design: Design, bill: Sequence[BillLine], due: Sequence[Acceptance]) -> dict[str, Table]:
     """Return every table of a design by name; those that a design does not fill have their columns only."""
+    links, drawing = links_table(design.links, design.network), design.survey.settings.drawing
+    runs = numbered_runs(
+        runs_table(design.links, design.network),
+        links,
+        drawing.numbering,
+        design.survey.settings.estate.number,
+    )
     filled = {
-        "links": links_table(design.links, design.network),
+        "links": links,
         "budget": budget_table(design.links),
         "recorders": recorders_table(design.recorders),
         "cabinets": cabinets_table(design),
-        "segments": segments_table(
-            design.survey, design.catalogue, design.network, design.links, design.findings
-        ),
+        "segments": segments_table(design.containment, design.links, design.laid, design.findings),
+        "containment": containment_table(design.containment, design.links, design.laid, design.pulls),
         "proximity": proximity_table(
             design.survey,
             design.network,
@@ -102,17 +141,39 @@ def design_tables(design: Design, bill: Sequence[BillLine]) -> dict[str, Table]:
         "cuts": cuts_table(design.cuts),
         "budget_notes": budget_notes_table(design.links),
         "link_facts": link_facts_table(design.links, design.works),
-        "runs": runs_table(design.links, design.network),
+        "runs": runs,
         "equipment": equipment_table(design.links, design.catalogue),
         "alternatives": alternatives_table(design),
         "misses": misses_table(design),
         "would_stand": would_stand_table(design),
         "phases": phases_table(design),
-        "terminations": terminations_table(design.links, design.catalogue, design.network.node_id.tolist()),
-        "cores": cores_table(design),
+        "terminations": terminations_table(
+            design.links, design.catalogue, design.network.node_id.tolist(), runs.column("number")
+        ),
+        "cores": cores_table(design, runs),
+        "segment_facts": segment_facts_table(design),
+        "cable_facts": cable_facts_table(design),
+        "profiles": profiles_table(design),
         "quantities": quantities_table(bill),
+        "tests": tests_table(design, due, runs),
     }
+    filled |= schedule_tables(design, runs, filled["proximity"], due)
+    filled["draft"] = draft_table(filled)
     return {name: filled.get(name, Table(columns)) for name, columns in COLUMNS.items()}
+
+
+def schedule_tables(
+    design: Design, runs: Table, proximity: Table, due: Sequence[Acceptance]
+) -> dict[str, Table]:
+    """Return the schedules of a tender; each has a column `lacks` for the facts that its rows are without."""
+    survey, catalogue, network, links = design.survey, design.catalogue, design.network, design.links
+    return {
+        "schedule_cameras": cameras_table(survey, network, links),
+        "schedule_cables": cables_table(survey, catalogue, network, links, runs, due),
+        "schedule_ways": ways_table(design.containment, links, design.laid, tuple(design.works), proximity),
+        "schedule_equipment": equipment_places_table(design),
+        "schedule_power": power_table(design),
+    }
 
 
 def links_table(links: Sequence[Link], network: Network) -> Table:
@@ -172,14 +233,16 @@ def recorders_table(recorders: Sequence[RecorderUse]) -> Table:
 
 
 def segments_table(
-    survey: Survey,
-    catalogue: Catalogue,
-    network: Network,
+    containment: Containment,
     chosen: Sequence[Link],
+    laid: Mapping[int, Mapping[str, int]],
     findings: Sequence[Finding],
 ) -> Table:
-    """One row per segment with the links and cables it carries and what is to be done there."""
-    routes = survey.routes
+    """One row per segment with the links and cables it carries and what is to be done there.
+
+    The fill is that of the listed cables, of those not listed and of those `laid`, new, by segment and type.
+    """
+    network, routes = containment.network, containment.survey.routes
     links: dict[int, list[Link]] = defaultdict(list)
     for link in chosen:
         for segment in dict.fromkeys(link.segments):
@@ -197,7 +260,7 @@ def segments_table(
                 network.node_id[network.segment_to[segment]], network.segment_length_m[segment],
                 network.segment_containment[segment] or "", [link.id for link in carried],
                 [f"{count}×{cable}" for cable, count in sorted(cables.items())],
-                fill_percent(survey, catalogue, network, segment, cables), actions.get(name, ()),
+                fill_of(containment, segment, laid.get(segment, {})).percent, actions.get(name, ()),
             )
         )  # fmt: skip
     return table(COLUMNS["segments"], rows)
@@ -273,18 +336,24 @@ def cuts_table(cuts: Sequence[Cut]) -> Table:
 def phases_table(design: Design) -> Table:
     """One row per thing done in a phase; nothing where estate.toml names no phases."""
     steps = phase_steps(
-        design.survey, design.network, design.links, design.works, design.recorders, design.cabinets
+        design.survey,
+        design.network,
+        design.links,
+        design.works,
+        design.recorders,
+        design.cabinets,
+        design.trunks,
     )
     rows = [(s.phase, s.step, s.subject_kind, s.subject, s.length_m, s.cost) for s in steps]
     return table(COLUMNS["phases"], rows)
 
 
 def quantities_table(bill: Sequence[BillLine]) -> Table:
-    """The bill; rates that are invented are left blank, with their amounts."""
+    """The bill; rates that are invented are left blank, with their amounts, and `rate_from` says so."""
     rows = [
         (
-            line.item, line.description, line.unit, line.quantity,
-            None if line.rate.invented else line.rate.value, None if line.rate.invented else float(line.amount),
+            line.item, line.description, line.unit, line.quantity, line.own_rate,
+            None if line.own_rate is None else float(line.amount), line.heading, line.rate_from,
         )
         for line in bill
     ]  # fmt: skip

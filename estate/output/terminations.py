@@ -17,21 +17,25 @@ from estate.links.conductors import (
 from estate.links.link import CableRun, Link
 from estate.output.result import Table, table
 
-COLUMNS = ("link", "end", "conductor", "pair", "terminal", "purpose", "strip_mm")
+COLUMNS = ("link", "end", "conductor", "pair", "terminal", "purpose", "strip_mm", "number")
 
 
-def terminations_table(links: Sequence[Link], catalogue: Catalogue, node_id: Sequence[str]) -> Table:
+def terminations_table(
+    links: Sequence[Link], catalogue: Catalogue, node_id: Sequence[str], numbers: Sequence[str]
+) -> Table:
     """One row per conductor and end, spare conductors too; fibre has none, its cores stand in a table of their own.
 
     Ends are camera and head, or the node on the way, by `node_id`; a plug's rows stand in the order of its positions. Bared length
-    is given for screw terminals only, a plug takes the conductor as it is.
+    is given for screw terminals only, a plug takes the conductor as it is. `numbers` are those of the cables, run by run.
     """
     code = colour_code(catalogue)
+    told = iter(numbers)
+    numbered = [(link, [(run, next(told)) for run in link.runs]) for link in links]
     rows = [
-        row
-        for link in links
+        (*row, number)
+        for link, runs in numbered
         for toward in ("camera", "head")
-        for run in link.runs
+        for run, number in runs
         for row in _end_rows(link, run, toward, code, catalogue, node_id)
     ]
     return table(COLUMNS, rows)

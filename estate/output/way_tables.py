@@ -12,7 +12,7 @@ from estate.placement.design import Design
 
 RUNS = (
     "link", "stretch", "role", "cable", "installed", "method", "feed", "length_m", "cable_length_m", "nodes",
-    "segments",
+    "segments", "number",
 )  # fmt: skip
 EQUIPMENT = ("link", "item", "name", "node", "fed_by")
 ALTERNATIVES = ("camera", "rank", "head", "method", "cable_length_m", "cost", "margin_percent", "avoids")
@@ -23,7 +23,10 @@ BUDGET_NOTES = ("link", "line", "informs", "note")
 
 
 def runs_table(links: Sequence[Link], network: Network) -> Table:
-    """One row per cable of each stretch, from the head on; nodes and segments in the order they are passed."""
+    """One row per cable of each stretch, from the head on; nodes and segments in the order they are passed.
+
+    The column `number` is put to it by `numbered_runs`.
+    """
     rows = [
         (
             link.id, run.stretch, run.role, run.cable, run.installed or run.trunk, run.method, run.feed, run.length_m,
@@ -32,7 +35,7 @@ def runs_table(links: Sequence[Link], network: Network) -> Table:
         for link in links
         for run in link.runs
     ]  # fmt: skip
-    return table(RUNS, rows)
+    return table(RUNS[:-1], rows)
 
 
 def equipment_table(links: Sequence[Link], catalogue: Catalogue) -> Table:

@@ -34,13 +34,11 @@ def _everyone(task: PlacementTask) -> Ints:
 
 
 def _one_switch(task: PlacementTask, columns: Columns) -> Rows:
-    """(8) a switch stands in a cabinet, one at most; exactly one where it must be kept."""
+    """(8) a switch stands in a cabinet, one at most."""
     everyone = _everyone(task)
     stands = summed(columns.count, len(everyone), everyone, columns.of("cabinets"))
     matrix = switched(task, columns, everyone)
-    kept = np.flatnonzero([place.keep for place in task.cabinets])
-    names = tuple(("keep_cabinets", int(p)) for p in kept)
-    return stacked([at_most(matrix - stands), at_most(-matrix[kept], -1.0, names)], columns.count)
+    return at_most(matrix - stands)
 
 
 def _at_cabinet(task: PlacementTask, columns: Columns) -> tuple[Ints, Ints, Ints]:

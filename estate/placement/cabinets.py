@@ -20,7 +20,6 @@ class CabinetUse:
     """Ports in use."""
     poe_w: float
     """Allocated to its cameras [W]."""
-    drawn_w: float
     cabinet_cost: float
     power_cost: float
     switch_cost: float

@@ -1,6 +1,7 @@
 """From found links to the placement task: sites with their sizes, candidates, works."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
@@ -14,6 +15,7 @@ from estate.links.search import LinkSearch, kind_of
 from estate.links.site import POWERED, SiteFacts
 from estate.placement.room import areas, new_cables
 from estate.placement.task import Cabinet, Candidate, PlacementTask, Section, Site, Switch
+from estate.placement.unknown_power import power_lines
 from estate.settings import DesignSection
 from estate.survey.survey import Layer
 
@@ -36,7 +38,7 @@ def placement_task(
         {w for link in candidates for w in link.works} | {w for trunk in trunks for w in trunk.works}
     )
     recorders, cabinets = search.sites[: search.recorders], search.sites[search.recorders :]
-    points = search.survey.points
+    points, fibre = search.survey.points, search.catalogue.rules["fibre"]
     return PlacementTask(
         cameras=tuple(camera.id for camera in search.cameras),
         priorities=tuple(camera.priority for camera in search.cameras),
@@ -55,6 +57,8 @@ def placement_task(
         fill_limits=dict(limits),
         segment_ids={s: str(search.network.segment_id[s]) for s in limits},
         spare_ports_percent=design.spare_percent,
+        spare_cores=int(fibre["spare_cores"].value),
+        spare_cores_percent=float(fibre["spare_cores_percent"].value),
         diverse_uplinks=design.diverse_uplinks,
     )
 
@@ -70,48 +74,63 @@ def _candidate(search: LinkSearch, found: Found, rooms: Mapping[int, float]) -> 
         port=kind_of(found.scheme, search, discouraged=found.discouraged)[0],
         cost=found.own_cost,
         cable_m=found.new_cable_m,
-        verify=found.verdict is Verdict.VERIFY,
+        verify=found.verdict is Verdict.VERIFY or bool(power_lines(search, found)),
         discouraged=found.discouraged,
         mbps=camera_mbps(camera, search.catalogue),
         poe_w=port_w(found, search.catalogue),
-        works=tuple(sorted({s for s in found.segments if search.works[s] > 0})),
+        works=() if found.kept else tuple(sorted({s for s in found.segments if search.works[s] > 0})),
         cabinet=found.site - search.recorders if at_cabinet else -1,
         draw_w=max(drawn, default=0.0),
         fill=areas(new_cables(found), search.catalogue, rooms),
-        spares=found.spares,
+        spares=taken(search, found),
     )
+
+
+def taken(search: LinkSearch, found: Found) -> tuple[str, ...]:
+    """Return the installed cables that a link takes, those that may be cut by their parts."""
+    known = {spare.id: spare.taken for spare in search.spares} if found.spares else {}
+    return tuple(part for name in found.spares for part in known.get(name, (name,)))
 
 
 def cabinet(search: LinkSearch, site: SiteFacts) -> Cabinet:
-    """Return a patch point as a cabinet: its own switch where it says what that has, else any of the catalogue.
+    """Return a patch point as a cabinet with the switches it could have.
 
     The two fibre modules of its uplink, or the four of two ways, are paid with the switch.
     """
-    points, catalogue, prices = search.survey.points, search.catalogue, search.prices
-
-    def number(column: str) -> float:
-        return float(points[column][site.row])
-
     modules = 4 if search.settings.design.diverse_uplinks else 2
-    uplink = modules * prices.item(catalogue.items["fibre-module"]).value
-    if not np.isnan(number("ports")):
-        watts = None if np.isnan(number("poe_w")) else number("poe_w")
-        switches: tuple[Switch, ...] = (
-            Switch(int(number("ports")), watts, 0.0, "existing", existing=True, uplink_cost=uplink),
-        )
-    else:
-        switches = tuple(
-            Switch(int(i.number("ports")), i.number("poe_w"), prices.item(i).value, i.id, uplink_cost=uplink)
-            for i in catalogue.items.values()
-            if i.kind == "switch"
-        )
+    uplink = modules * search.prices.item(search.catalogue.items["fibre-module"]).value
+    cost, power_cost = cabinet_money(search, site)
     return Cabinet(
         id=site.id,
-        cost=cabinet_money(search, site)[0],
-        power_cost=cabinet_money(search, site)[1],
-        switches=switches,
-        uplink_mbps=catalogue.signals["ethernet-1g"].number("line_mbps"),
+        cost=cost,
+        power_cost=power_cost,
+        switches=tuple(replace(each, uplink_cost=uplink) for each in _switches(search, site)),
+        uplink_mbps=search.catalogue.signals["ethernet-1g"].number("line_mbps"),
     )
+
+
+def _switches(search: LinkSearch, site: SiteFacts) -> list[Switch]:
+    """Return the switch that stands in a cabinet, else those of the catalogue that are what is asked for.
+
+    `ports` of a cabinet that stands are those of its own switch; of a candidate, how many ports its switch is to have,
+    and `poe_w` the power for them: the least device of the catalogue that has both, counted with no more than these.
+    """
+    points, prices = search.survey.points, search.prices
+    ports, watts = (float(points[column][site.row]) for column in ("ports", "poe_w"))
+    if site.existing and not np.isnan(ports):
+        return [Switch(int(ports), None if np.isnan(watts) else watts, 0.0, "existing", existing=True)]
+    listed = [
+        Switch(int(item.number("ports")), item.number("poe_w"), prices.item(item).value, item.id)
+        for item in search.catalogue.items.values()
+        if item.kind == "switch"
+    ]
+    fitting = [
+        each for each in listed if not (each.ports < ports or (each.poe_w is not None and each.poe_w < watts))
+    ]
+    if np.isnan(ports) or not fitting:
+        return fitting
+    least = min(fitting, key=lambda each: (each.cost, each.ports, each.model))
+    return [replace(least, ports=int(ports), poe_w=least.poe_w if np.isnan(watts) else watts)]
 
 
 def cabinet_money(search: LinkSearch, site: SiteFacts) -> tuple[float, float]:

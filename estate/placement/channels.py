@@ -51,11 +51,11 @@ def switch_spare_percent(switch: Switch, spare_percent: float) -> float:
 def switch_cost(task: PlacementTask, cabinet: int, switch: int) -> float:
     """Return the money of a switch at a cabinet, with the power brought to it and its uplink [currency].
 
-    A switch that stands costs nothing but its uplink.
+    A switch that stands costs nothing but its uplink, and power where there is none.
     """
     place = task.cabinets[cabinet]
     chosen = place.switches[switch]
-    return chosen.uplink_cost + (0.0 if chosen.existing else place.power_cost + chosen.cost)
+    return chosen.uplink_cost + place.power_cost + (0.0 if chosen.existing else chosen.cost)
 
 
 CORES_PER_UPLINK = 2
@@ -72,9 +72,7 @@ def cores_needed(task: PlacementTask, uplinks: int) -> int:
 
 
 def uplinks_allowed(task: PlacementTask, section: Section, size: int) -> int:
-    """Return the most uplinks that one cable of a section carries with its spare kept; one on copper."""
-    if section.kind == "copper":
-        return 1
+    """Return the most uplinks that one cable of a section carries with its spare kept."""
     cores = section.sizes[size].cores
     uplinks = cores // CORES_PER_UPLINK
     while uplinks > 0 and cores_needed(task, uplinks) > cores:

@@ -6,18 +6,23 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from estate.findings import NAN, Verdict
+from estate.installed.fill import Containment, containment_of
 from estate.links.found import Found
 from estate.links.search import LinkSearch
+from estate.placement.bounds import bounded, comparable, least_trenches
 from estate.placement.candidates import placement_task
+from estate.placement.loads import loads_of
+from estate.placement.reused import ROUNDS as LEFT_OVER_ROUNDS
+from estate.placement.reused import left_over_links, own_cable_links, possible
 from estate.placement.room import areas, new_cables, overfull, rooms_mm2
 from estate.placement.sections import sections
 from estate.placement.solve import solve_placement
-from estate.placement.task import Choices, PlacementAnswer, PlacementTask
-from estate.placement.trenches import Trenches, cheapest_trenches
+from estate.placement.task import PlacementAnswer, PlacementTask
+from estate.placement.unknown_power import power_lines
 
 Progress = Callable[[str], None]
 
-ROUNDS = 4
+ROUNDS = 8
 """How often full segments are closed and their links sought elsewhere."""
 
 
@@ -28,10 +33,13 @@ class Chosen:
     found: list[Found]
     task: PlacementTask
     answer: PlacementAnswer
+    proven: bool
+    """Whether nothing better is in the task; the answer's own status says more: of every way there could be."""
+    containment: Containment
 
 
-def choose(search: LinkSearch, progress: Progress) -> Chosen:
-    """Search links and trunks, choose among them, and bound the cost of any choice.
+def choose(search: LinkSearch, progress: Progress, kept: Sequence[Found] = ()) -> Chosen:
+    """Search links and trunks, choose among them and the links that are kept, and bound the cost of any choice.
 
     Ways are found with works at their price, with all works paid, and with the cheapest trenches paid that join every
     camera to a recorder, so that links can share them. Where containment would be filled beyond what is allowed, its
@@ -52,16 +60,69 @@ def choose(search: LinkSearch, progress: Progress) -> Chosen:
     if search.spares:
         searches.append(search.without_spares())
         found += found_links(searches[-1], progress, own)
-    found = distinct(search, found)
+    if search.reusable:
+        found += own_cable_links(search, kept, progress)
+    found = distinct(search, [*(f for f in found if possible(search, f)), *kept])
     progress("choosing recorders and cabinets")
-    rooms = rooms_mm2(search.survey, search.catalogue, search.network)
-    first = placement_task(search, found, sections(searches, rooms), rooms)
-    answer = solve_placement(first, progress)
-    if answer.status == "interrupted":
-        return Chosen(found, first, bounded(answer, NAN, first.gap_percent))
-    bound = _bound(search, easiest, loose, first, answer, progress)
-    chosen = _within_room(search, searches, own, rooms, Chosen(found, first, answer), progress)
-    return replace(chosen, answer=bounded(chosen.answer, bound, first.gap_percent))
+    containment = containment_of(search.survey, search.catalogue, search.network)
+    rooms = rooms_mm2(containment)
+    task = placement_task(search, found, sections(search, searches, rooms), rooms)
+    answer = solve_placement(task, progress)
+    first = Chosen(found, task, answer, proven=answer.status == "optimal", containment=containment)
+    first = _from_what_is_left(search, searches, rooms, first, progress)
+    chosen = _within_room(search, searches, own, rooms, first, progress)
+    if chosen.answer.status == "interrupted":
+        return replace(chosen, answer=bounded(chosen.answer, NAN, task.gap_percent))
+    easy = easy_choice(easiest, [*loose, *kept], progress) if shares or search.spares else None
+    bound = _bound(search, first, chosen, easy)
+    return replace(chosen, answer=bounded(chosen.answer, bound, task.gap_percent))
+
+
+def easy_choice(
+    easiest: LinkSearch, loose: Sequence[Found], progress: Progress
+) -> tuple[PlacementTask, PlacementAnswer]:
+    """Return the choice as if all works were paid and every spare cable were free to all: none costs less."""
+    task = placement_task(easiest, distinct(easiest, loose), sections(easiest, [easiest], {}), {})
+    task = replace(task, candidates=tuple(replace(c, spares=()) for c in task.candidates))
+    return task, solve_placement(task, progress)
+
+
+def _bound(
+    search: LinkSearch, first: Chosen, chosen: Chosen, easy: tuple[PlacementTask, PlacementAnswer] | None
+) -> float:
+    """Return what any design that serves these cameras costs at least; NaN where that is not known.
+
+    Without proposed routes and spare cables the bound of the first choice, which no room held. Else that of the easy
+    choice, plus the cheapest trenches that join the cameras to recorders.
+    """
+    task, least = (first.task, first.answer) if easy is None else easy
+    if not comparable(chosen.task, chosen.answer, task, least):
+        return NAN
+    served = np.flatnonzero(chosen.answer.choice >= 0).tolist()
+    trenches = least_trenches(search, served) if shares_works(search) else None
+    return least.bound + (trenches.bound if trenches is not None else 0.0)
+
+
+def _from_what_is_left(
+    search: LinkSearch,
+    searches: list[LinkSearch],
+    rooms: Mapping[int, float],
+    chosen: Chosen,
+    progress: Progress,
+) -> Chosen:
+    """Choose again with links from installed cables that the choice leaves over, as long as that is better."""
+    for _ in range(LEFT_OVER_ROUNDS if search.reusable else 0):
+        more = left_over_links(search, chosen.task, chosen.answer, progress)
+        known = {f.key for f in chosen.found}
+        if chosen.answer.status == "interrupted" or all(f.key in known for f in more):
+            break
+        found = distinct(search, [*chosen.found, *more])
+        task = placement_task(search, found, sections(search, searches, rooms), rooms)
+        before, answer = chosen.answer.objective_value, solve_placement(task, progress)
+        chosen = replace(chosen, found=found, task=task, answer=answer, proven=answer.status == "optimal")
+        if not answer.objective_value < before:
+            break
+    return chosen
 
 
 def found_links(
@@ -69,20 +130,26 @@ def found_links(
     progress: Progress,
     easier: Sequence[Found] | None = None,
     others: Sequence[Found] = (),
+    wanted: Sequence[int] | None = None,
 ) -> list[Found]:
     """Return every candidate; links that rest on an unverified fact of the site only for cameras with no other.
 
-    `easier` are the candidates of a search under which no link costs more, `others` links found elsewhere.
+    `easier` are the candidates of a search under which no link costs more, `others` links found elsewhere, both of
+    the `wanted` cameras (None: all).
     """
-    everyone = range(len(search.cameras))
+    cameras = range(len(search.cameras)) if wanted is None else wanted
     sure = None if easier is None else [each for each in easier if each.verdict is not Verdict.VERIFY]
     given = [each for each in others if each.verdict is not Verdict.VERIFY]
-    found = search.candidates(everyone, with_verify=False, progress=progress, easier=sure, others=given)
+    found = search.candidates(cameras, with_verify=False, progress=progress, easier=sure, others=given)
     if search.settings.limits.verify_in_design == "last":
         linked = {each.camera for each in found}
-        without = [camera for camera in everyone if camera not in linked]
+        # where the easier search had a sure link, it did not look for others
+        known = {each.camera for each in sure or ()} - linked
+        without = [camera for camera in cameras if camera not in linked and camera not in known]
         unsure = None if easier is None else [each for each in easier if each.camera in set(without)]
         found += search.candidates(without, with_verify=True, progress=progress, easier=unsure)
+        if known:
+            found += search.candidates(sorted(known), with_verify=True, progress=progress)
     return found
 
 
@@ -92,15 +159,21 @@ def shares_works(search: LinkSearch) -> bool:
 
 
 def distinct(search: LinkSearch, found: Sequence[Found]) -> list[Found]:
-    """Return the links in a fixed order, each way once, with the works that the search itself counts."""
-    once = {f.key: f for f in found}
+    """Return the links in a fixed order, each way once, with the works that the search itself counts.
+
+    Where nothing unverified may be designed, those that a switch of unknown power feeds are left out.
+    """
+    never = search.settings.limits.verify_in_design == "never"
+    once = {f.key: f for f in found if not (never and power_lines(search, f))}
 
     def order(f: Found) -> tuple[object, ...]:
         cables = tuple(stretch.variant.cables for stretch in f.stretches)
         return f.camera, f.site, f.scheme.name, f.scheme.feed, cables, f.segments, f.spares, f.nodes
 
     return [
-        replace(f, works_cost=float(search.works[sorted(set(f.segments))].sum()) if f.segments else 0.0)
+        replace(f, works_cost=float(search.works[sorted(set(f.segments))].sum()))
+        if f.segments and not f.kept
+        else replace(f, works_cost=0.0)
         for f in sorted(once.values(), key=order)
     ]
 
@@ -116,32 +189,50 @@ def _within_room(
     chosen: Chosen,
     progress: Progress,
 ) -> Chosen:
-    """Choose again with room in containment as a limit, where the first choice passes it.
+    """Choose again with room in containment as a limit, where the choice passes it.
 
     `own` are the candidates of the search itself, every segment open. What may be filled depends on how many cables
-    there are: a segment that is too full is held to what its number of cables may fill, any other to what several may,
-    or to what is there now.
+    there are: a segment that is too full is held to what the most of its cables may fill, any other to what one may,
+    or to what is there now. Segments that are full, and those that keep cameras from being served, are closed, and the
+    links that use them sought elsewhere.
     """
-    where = (search.survey, search.catalogue, search.network)
     limits: dict[int, float] = {}
+    closed: set[int] = set()
     for _ in range(ROUNDS):
-        full = overfull(*where, laid(chosen))
-        if not full or chosen.answer.status == "interrupted":
+        if chosen.answer.status == "interrupted":
             break
-        now = dict(areas(laid(chosen), search.catalogue, rooms))
-        limits = {s: max(room, now.get(s, 0.0)) for s, room in rooms.items()} | limits | full
-        closed = [s for s in limits if limits[s] < rooms[s] or s in full]
+        full = overfull(chosen.containment, laid(chosen))
+        if full:
+            now = dict(areas(laid(chosen), search.catalogue, rooms))
+            open_ = {s: max(room, now.get(s, 0.0)) for s, room in rooms.items()} | limits
+            limits = open_ | {s: min(room, open_.get(s, room)) for s, room in full.items()}
+        held = {s for s in limits if limits[s] < rooms[s]} | set(full) | crowded(chosen.task, chosen.answer)
+        if not full and held <= closed:
+            break
+        closed |= held
         searches = [*searches, search.with_closed(closed)]
-        users = {f.camera for f in chosen.found if set(closed) & set(f.segments)}
-        sure = [f for f in own if f.camera in users and f.verdict is not Verdict.VERIFY]
-        more = searches[-1].candidates(
-            sorted(users), with_verify=False, progress=progress, easier=sure, others=chosen.found
-        )
+        users = {f.camera for f in chosen.found if closed & set(f.segments)}
+        easier = [f for f in own if f.camera in users]
+        others = [f for f in chosen.found if f.camera in users and not f.kept]
+        more = found_links(searches[-1], progress, easier, others, sorted(users))
         found = distinct(search, [*chosen.found, *more])
-        task = placement_task(search, found, sections(searches, rooms), rooms, limits)
+        task = placement_task(search, found, sections(search, searches, rooms), rooms, limits)
         progress("choosing again within the room of containment")
-        chosen = Chosen(found, task, solve_placement(task, progress))
+        answer = solve_placement(task, progress)
+        chosen = replace(chosen, found=found, task=task, answer=answer, proven=answer.status == "optimal")
     return chosen
+
+
+def crowded(task: PlacementTask, answer: PlacementAnswer) -> set[int]:
+    """Return the segments that are too full for a link or trunk of a camera that is not served."""
+    loads = loads_of(task, answer)
+    links = [link for link in task.candidates if answer.choice[link.camera] < 0]
+    found = {segment for link in links for segment in loads.full(link.fill)}
+    if any(link.cabinet >= 0 and answer.home[link.cabinet] < 0 for link in links):
+        for section in task.sections:
+            too_full = [loads.full(size.fill) for size in section.sizes]
+            found.update(segment for each in too_full for segment in each if all(too_full))
+    return found
 
 
 def laid(chosen: Chosen) -> list[tuple[str, int]]:
@@ -155,87 +246,3 @@ def laid(chosen: Chosen) -> list[tuple[str, int]]:
         for segment in section.segments
     ]
     return [*(each for link in links for each in new_cables(link)), *trunks]
-
-
-# Bounds
-
-
-def least_trenches(search: LinkSearch, cameras: Sequence[int]) -> Trenches | None:
-    """Return the cheapest trenches that join cameras to recorders; None where some can't be joined."""
-    network = search.network
-    usable = network.segment_use != "forbidden"
-    ends = np.stack([network.segment_from, network.segment_to], axis=1)[usable]
-    segment = np.flatnonzero(usable)
-    forbidden = set(search.settings.design.forbid_recorders)
-    sites = [s.node for s in search.sites[: search.recorders] if s.node >= 0 and s.id not in forbidden]
-    terminals = [int(network.point_node[search.cameras[c].row]) for c in cameras]
-    if not sites or not terminals:
-        return None
-    try:
-        found = cheapest_trenches(
-            ends, search.works[usable], np.unique(sites), np.unique(terminals), seconds=TRENCH_SECONDS
-        )
-    except ValueError:
-        return None
-    return replace(found, edges=tuple(int(segment[edge]) for edge in found.edges))
-
-
-TRENCH_SECONDS = 60.0
-
-
-def _bound(
-    search: LinkSearch,
-    easiest: LinkSearch,
-    loose: Sequence[Found],
-    task: PlacementTask,
-    answer: PlacementAnswer,
-    progress: Progress,
-) -> float:
-    """Return what any design that serves these cameras costs at least; NaN where that is not known.
-
-    Without proposed routes and spare cables the program's own bound. Else links and recorders as if all works were
-    paid and every spare cable were free to all (`easiest`, with its links `loose`), plus the cheapest trenches that
-    join the cameras to recorders.
-    """
-    if easiest is search and not search.spares:
-        return answer.bound
-    easy = placement_task(easiest, distinct(easiest, loose), sections([easiest], {}), {})
-    easy = replace(easy, candidates=tuple(replace(c, spares=()) for c in easy.candidates))
-    least = solve_placement(easy, progress)
-    if not comparable(task, answer, easy, least):
-        return NAN
-    served = np.flatnonzero(answer.choice >= 0).tolist()
-    trenches = least_trenches(search, served) if easiest is not search else None
-    return least.bound + (trenches.bound if trenches is not None else 0.0)
-
-
-def comparable(
-    task: PlacementTask, answer: PlacementAnswer, easy: PlacementTask, least: PlacementAnswer
-) -> bool:
-    """Whether two answers are alike in all that comes before the cost: cameras served, unverified, discouraged."""
-    served = [sorted(np.flatnonzero(each.choice >= 0).tolist()) for each in (answer, least)]
-    return served[0] == served[1] and _before_cost(task, answer) == _before_cost(easy, least)
-
-
-def _before_cost(task: PlacementTask, choices: Choices) -> tuple[int, int]:
-    links = [task.candidates[int(k)] for k in choices.choice if k >= 0]
-    laid = [s for s, n in zip(task.sections, choices.cable, strict=True) if n >= 0]
-    marks = [(each.verify, each.discouraged) for each in links] + [(s.verify, s.discouraged) for s in laid]
-    return sum(verify for verify, _ in marks), sum(discouraged for _, discouraged in marks)
-
-
-ROUNDING_PERCENT = 1e-7
-"""Gap that is nothing but rounding."""
-
-
-def bounded(answer: PlacementAnswer, bound: float, gap_percent: float) -> PlacementAnswer:
-    """Return the answer with a bound that holds for every way, not only for those found.
-
-    An answer farther from it than the gap allowed is the best found, not proven.
-    """
-    value = answer.objective_value
-    bound = min(bound, value) if not np.isnan(bound) else NAN
-    gap = 100 * (value - bound) / abs(value) if value else 0.0
-    proven = answer.status == "optimal" and gap <= gap_percent + ROUNDING_PERCENT
-    status = answer.status if proven or answer.status != "optimal" else "best_found"
-    return replace(answer, bound=bound, gap_percent=gap, status=status)

@@ -116,8 +116,6 @@ def _hops(task: PlacementTask, cabinet: int) -> list[tuple[int, int, int]]:
     found = []
     for a, section in enumerate(task.sections):
         turns = [(section.tail, section.head), (section.head, section.tail)]
-        if section.kind == "copper":
-            turns = [turn for turn in turns if turn[0] == start]
         found += [(a, *turn) for turn in turns if turn[1] != start and turn[0] != turn[1]]
     return found
 
@@ -125,17 +123,14 @@ def _hops(task: PlacementTask, cabinet: int) -> list[tuple[int, int, int]]:
 def possible_homes(task: PlacementTask, cabinet: int) -> list[int]:
     """Return the sites that sections join a cabinet to."""
     start = len(task.sites) + cabinet
-    copper = {b for section in task.sections if section.kind == "copper" for b in other_end(section, start)}
     reached, front = {start}, [start]
     while front:
         place = front.pop()
         for section in task.sections:
-            if section.kind == "copper":
-                continue
             new = [end for end in other_end(section, place) if end not in reached]
             reached.update(new)
             front += new
-    return sorted(s for s in reached | copper if s < len(task.sites))
+    return sorted(s for s in reached if s < len(task.sites))
 
 
 def other_end(section: Section, place: int) -> list[int]:

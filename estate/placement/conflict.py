@@ -1,6 +1,6 @@
 """Which cameras and limits together cannot be: an irreducible set, in words."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from time import monotonic
 
@@ -9,7 +9,7 @@ import numpy as np
 from estate.placement import model, words
 from estate.placement.loads import loads_of
 from estate.placement.model import Program
-from estate.placement.refusal import feasible, irreducible, limits
+from estate.placement.refusal import OutOfTime, feasible, irreducible, limits
 from estate.placement.rows import Name
 from estate.placement.task import PlacementAnswer, PlacementTask
 
@@ -26,6 +26,8 @@ class Conflict:
     unserved: tuple[str, ...]
     cameras: tuple[str, ...]
     limits: tuple[str, ...]
+    names: tuple[Name, ...]
+    """The same limits as the program calls them."""
     irreducible: bool
 
     def __str__(self) -> str:
@@ -36,10 +38,11 @@ class Conflict:
 
 
 def conflicts(task: PlacementTask, answer: PlacementAnswer, seconds: float = 60.0) -> list[Conflict]:
-    """Explain every camera with links that a proven answer leaves out, cameras with the same limits together.
+    """Explain the cameras with links that a proven answer leaves out, cameras with the same limits together.
 
-    An unproven answer may leave out cameras that fit: those are not named. Each trial is a program of its own, in
-    which serving is asked for and nothing is paid: what was served, and one camera more, is too much.
+    An unproven answer may leave out cameras that fit: those are not named, nor are any once time is out. Each trial is
+    a program of its own, in which serving is asked for and nothing is paid: what was served, and one camera more, is
+    too much. KeyboardInterrupt where it was interrupted.
     """
     program = model.build(task)
     deadline = monotonic() + seconds
@@ -55,22 +58,25 @@ def conflicts(task: PlacementTask, answer: PlacementAnswer, seconds: float = 60.
     return [_conflict(program, served, list(names), out, deadline) for names, out in sorted(groups.items())]
 
 
-def _in_time(holds: Callable[..., bool], deadline: float) -> Callable[..., bool]:
-    """Return the question, answered with yes once time is out: what is not tried stays in the set."""
-    return lambda items: monotonic() > deadline or holds(items)
+def _possible(program: Program, deadline: float) -> bool:
+    """Whether a program has an answer; taken as yes once time is out, so that what is not tried stays in a set."""
+    try:
+        return feasible(program, seconds=deadline - monotonic()) is not None
+    except OutOfTime:
+        return True
 
 
 def _limits(program: Program, cameras: model.Bools, deadline: float) -> list[Name] | None:
     """Return limits that, no one to spare, keep the cameras from being served together; None where they can be."""
     names = limits(program)
     asked = model.serving(program, cameras)
-    if feasible(asked) is not None:
+    if _possible(asked, deadline):
         return None
 
     def holds(some: Sequence[Name]) -> bool:
-        return feasible(model.relaxed(asked, set(names) - set(some))) is not None
+        return _possible(model.relaxed(asked, set(names) - set(some)), deadline)
 
-    return irreducible(names, _in_time(holds, deadline))
+    return irreducible(names, holds)
 
 
 def _conflict(
@@ -80,14 +86,15 @@ def _conflict(
     kept = model.relaxed(program, set(limits(program)) - set(names))
 
     def holds(cameras: Sequence[int]) -> bool:
-        return feasible(model.serving(kept, _marked(task, cameras))) is not None
+        return _possible(model.serving(kept, _marked(task, cameras)), deadline)
 
-    together = irreducible([*np.flatnonzero(served).tolist(), out[0]], _in_time(holds, deadline))
+    together = irreducible([*np.flatnonzero(served).tolist(), out[0]], holds)
     asked = _marked(task, [*together, *out])
     return Conflict(
         unserved=tuple(task.cameras[c] for c in out),
         cameras=tuple(task.cameras[c] for c in sorted(together)),
-        limits=tuple(_shortage(program, names, name, asked) for name in names),
+        limits=tuple(_shortage(program, names, name, asked, deadline) for name in names),
+        names=tuple(names),
         irreducible=monotonic() <= deadline,
     )
 
@@ -98,14 +105,18 @@ def _marked(task: PlacementTask, cameras: Sequence[int]) -> model.Bools:
     return marked
 
 
-def _shortage(program: Program, names: list[Name], name: Name, cameras: model.Bools) -> str:
+def _shortage(program: Program, names: list[Name], name: Name, cameras: model.Bools, deadline: float) -> str:
     """Say a limit, with what it lacks for the cameras where it is lifted alone and used as little as can be."""
     limit, place = name
     if limit not in (*words.SHORT, "fill"):
         return words.setting(program.task, name)
     lifted = model.serving(model.relaxed(program, set(limits(program)) - set(names) | {name}), cameras)
     own = np.array([each == name for each in program.rows.names], dtype=bool)
-    values = feasible(lifted, np.asarray(program.rows.matrix[np.flatnonzero(own)].sum(axis=0)).ravel())
+    used = np.asarray(program.rows.matrix[np.flatnonzero(own)].sum(axis=0)).ravel()
+    try:
+        values = feasible(lifted, used, seconds=deadline - monotonic())
+    except OutOfTime:
+        values = None
     if values is None:
         return words.setting(program.task, name)
     loads = loads_of(program.task, model.read(program, values))

@@ -10,9 +10,8 @@ from scipy.sparse.csgraph import breadth_first_order
 
 from estate.links.link import Link
 from estate.network.network import Bools, Ints, Network
+from estate.placement.places import uplinks_of
 from estate.survey.survey import Survey
-
-UPLINKS = ("uplink", "standby")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,29 +80,20 @@ def made_segments(network: Network, links: Sequence[Link]) -> Bools:
     return made
 
 
-def uplinks_by_node(links: Sequence[Link]) -> dict[int, list[int]]:
-    """Return the uplinks, standby ones included, of the cabinet at each node, as indices into `links`."""
-    uplinks: dict[int, list[int]] = defaultdict(list)
-    for k, link in enumerate(links):
-        if link.kind in UPLINKS and link.nodes:
-            uplinks[link.nodes[-1]].append(k)
-    return dict(uplinks)
-
-
 def cameras_lost(network: Network, links: Sequence[Link], served: Sequence[str], routes: int) -> Bools:
     """Return which of the `served` cameras each cut takes as cabled.
 
     Shape (cameras, segments + routes + nodes): what is cut in the order segments, routes, nodes.
     """
     passes = links_pass(network, links, routes)
-    uplinks = uplinks_by_node(links)
+    uplinks = uplinks_of(links)
     place = {camera: k for k, camera in enumerate(served)}
     lost = np.ones((len(served), passes.shape[1]), dtype=bool)
     for k, link in enumerate(links):
         if not link.camera or not link.nodes:
             continue
         gone = passes[k]
-        own = uplinks.get(link.nodes[0], []) if link.head != link.recorder else []
+        own = uplinks.get(link.head, []) if link.head != link.recorder else []
         if own:
             gone = gone | passes[own].all(axis=0)
         lost[place[link.camera]] &= gone

@@ -1,35 +1,43 @@
 """The whole design: candidate links, the choice of recorders, one link per camera, findings."""
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from estate.catalogue.tables import Catalogue
 from estate.findings import Finding, numbered
+from estate.installed.fill import Containment
+from estate.installed.link import InstalledLink
 from estate.links.camera import CameraFacts, camera_facts
 from estate.links.changes import Change, changes_for
 from estate.links.chosen import chosen_link, no_link
 from estate.links.conductor_faults import conductor_findings
 from estate.links.conductors import conductor_use
 from estate.links.cures import Cure
+from estate.links.found import Found
 from estate.links.link import Link
-from estate.links.miss import Miss, miss_in_words, nearest_misses
+from estate.links.miss import Miss
 from estate.links.prices import PriceBook
 from estate.links.search import LinkSearch
 from estate.links.separation import SegmentSeparation
-from estate.links.site import cabinet_sites, recorder_sites
+from estate.links.site import SiteFacts, cabinet_sites, recorder_sites
 from estate.network.network import Network
 from estate.placement.cabinets import CabinetUse, Trunk
-from estate.placement.choosing import Chosen, choose
-from estate.placement.conflict import conflicts
+from estate.placement.choosing import choose
 from estate.placement.cut_findings import cut_findings
 from estate.placement.cuts import Cut, single_cuts
-from estate.placement.explain import short
-from estate.placement.fill import fill_findings
+from estate.placement.fill_findings import fill_findings, new_cables_laid, recover_findings
 from estate.placement.findings import design_findings
+from estate.placement.keep import kept_candidates, kept_link, with_installed
+from estate.placement.left_out import LeftOut, left_out
 from estate.placement.mains_findings import near_mains_cures
 from estate.placement.others import Alternative, alternatives, link_heads, standing_cameras
+from estate.placement.places import segment_users
+from estate.placement.profiles import ProfilePoint, link_profiles
+from estate.placement.pull_findings import DesignedPull, designed_pulls, pull_findings
 from estate.placement.recorders import RecorderUse, recorders_used
 from estate.placement.task import PlacementAnswer
+from estate.placement.unknown_power import power_lines
 from estate.placement.uplinks import cabinets_used, trunks_laid, uplink_links
 from estate.placement.verify_uplinks import works_built
 from estate.survey.survey import Survey
@@ -51,6 +59,12 @@ class Design:
     """Proposed segments that are made, with their money, each once."""
     answer: PlacementAnswer
     findings: tuple[Finding, ...]
+    containment: Containment
+    """Ways for cable with the listed cables that lie in them."""
+    laid: Mapping[int, Counter[str]]
+    """New cables by segment and type."""
+    pulls: tuple[DesignedPull, ...]
+    """What pulling them takes, by pull section and type."""
     cures: tuple[Cure, ...] = ()
     """What would mend the segments too near mains, by segment, the cheapest first."""
     cabinets: tuple[CabinetUse, ...] = ()
@@ -64,6 +78,8 @@ class Design:
     """Of cameras without a link, the nearest miss of each method, the nearest first."""
     changes: Mapping[str, tuple[Change, ...]] = field(default_factory=dict)
     """Of cameras without a link, what would give them one, the cheapest first."""
+    profiles: tuple[ProfilePoint, ...] = ()
+    """How the budgets of the links fill up along them."""
 
 
 def link_search(
@@ -82,34 +98,40 @@ def make_design(
     separation: SegmentSeparation,
     progress: Callable[[str], None],
     others: int = 0,
+    installed: Sequence[InstalledLink] = (),
 ) -> Design:
     """Design an estate: search every link, choose the recorders, judge what was chosen.
 
-    `others` is how many links beside the chosen one are looked for, for each camera.
+    `others` is how many links beside the chosen one are looked for, for each camera. `installed` are the installed
+    links: those that stand may be kept at no cost, and cables of all of them taken over.
     """
-    search = link_search(survey, catalogue, network, separation)
+    search = with_installed(link_search(survey, catalogue, network, separation), installed)
+    stands = {each.link.camera: each for each in installed}
     cameras, prices = search.cameras, search.prices
-    chosen = choose(search, progress)
+    chosen = choose(search, progress, kept_candidates(search, installed))
     task, answer = chosen.task, chosen.answer
     progress("judging links")
-    misses = _misses(search, chosen)
+    out = left_out(search, chosen)
     taken = {k: chosen.found[c] for k, c in enumerate(answer.choice) if c >= 0}
     search.designed = {search.cameras[k].id: each for k, each in taken.items()}
     homes = answer.recorders(task)
     own = tuple(
-        chosen_link(search, taken[k], search.sites[homes[k]]) if k in taken else no_link(camera, misses[k][0])
+        _taken_link(search, taken[k], search.sites[homes[k]], stands)
+        if k in taken
+        else no_link(camera, out[k].why)
         for k, camera in enumerate(cameras)
     )
     trunks = trunks_laid(search, task, answer)
-    links = (*own, *uplink_links(search, task, answer, trunks))
+    links = (*own, *uplink_links(search, task, answer, trunks, own))
     recorders = recorders_used(search, task, answer, links)
     works = {s: task.works_cost[s] for s in sorted(works_built(task, answer))}
     cures = near_mains_cures(search, links)
     heads = [use.site.node for use in recorders]
+    containment, laid = chosen.containment, new_cables_laid(links)
+    pulls = designed_pulls(survey, network, catalogue, links)
     cuts = single_cuts(survey, network, links, heads)
-    nearest = {k: m for k, (_, m) in misses.items()}
-    changes = _changes(search, nearest, progress)
-    findings = design_findings(search, links, nearest, recorders, cures)
+    changes = _changes(search, out, progress)
+    findings = design_findings(search, links, out, recorders, cures)
     cabinets = cabinets_used(search, task, answer)
     return Design(
         survey=survey,
@@ -125,11 +147,16 @@ def make_design(
         findings=numbered(
             (
                 *_with_changes((*network.findings, *findings), changes),
-                *fill_findings(survey, catalogue, network, links),
+                *fill_findings(containment, laid, segment_users(links)),
+                *recover_findings(containment, laid),
+                *pull_findings(survey, network, catalogue, pulls),
                 *_conductor_findings(catalogue, links),
                 *cut_findings(network, prices, cuts, links, heads),
             )
         ),
+        containment=containment,
+        laid=laid,
+        pulls=pulls,
         cures=tuple(cures),
         cabinets=cabinets,
         trunks=tuple(trunks.values()),
@@ -142,9 +169,19 @@ def make_design(
             others,
             progress,
         ),
-        misses={search.cameras[k].id: tuple(found) for k, found in nearest.items()},
+        misses={search.cameras[k].id: each.misses for k, each in out.items()},
         changes=changes,
+        profiles=link_profiles(search, links, search.designed),
     )
+
+
+def _taken_link(
+    search: LinkSearch, found: Found, recorder: SiteFacts, stands: Mapping[str, InstalledLink]
+) -> Link:
+    """Return a chosen link: an installed one that is kept as it is, any other as it will be laid."""
+    if found.kept:
+        return kept_link(stands[search.cameras[found.camera].id], recorder)
+    return chosen_link(search, found, recorder, power_lines(search, found))
 
 
 def _with_switch(cabinets: Sequence[CabinetUse]) -> list[str]:
@@ -152,10 +189,10 @@ def _with_switch(cabinets: Sequence[CabinetUse]) -> list[str]:
 
 
 def _changes(
-    search: LinkSearch, misses: Mapping[int, list[Miss]], progress: Callable[[str], None]
+    search: LinkSearch, out: Mapping[int, LeftOut], progress: Callable[[str], None]
 ) -> dict[str, tuple[Change, ...]]:
     """Return what would give a link to the cameras for which none stands."""
-    without = [k for k, nearest in misses.items() if nearest]
+    without = [k for k, each in out.items() if each.misses]
     if without:
         progress("what would give links to cameras without one")
     return {search.cameras[k].id: tuple(found) for k, found in changes_for(search, without).items()}
@@ -185,24 +222,3 @@ def _conductor_findings(catalogue: Catalogue, links: tuple[Link, ...]) -> list[F
             if catalogue.cables[run.cable].family == "pair":
                 found += conductor_findings(purposes, link.id, link.camera, catalogue)
     return found
-
-
-CONFLICT_SECONDS = 20.0
-"""How long the cameras and limits that get into each other's way are looked for."""
-
-
-def _misses(search: LinkSearch, chosen: Chosen) -> dict[int, tuple[str, list[Miss]]]:
-    """Return for every camera without a link why, in words, and the misses it rests on."""
-    joined = {place for each in chosen.task.sections for place in (each.tail, each.head)}
-    had = {f.camera for f in chosen.found if f.site < search.recorders or f.site in joined}
-    without = [k for k in range(len(search.cameras)) if chosen.answer.choice[k] < 0]
-    no_room = ""
-    if any(k in had for k in without):
-        found = conflicts(chosen.task, chosen.answer, CONFLICT_SECONDS)
-        no_room = "; ".join([*map(str, found)] or short(chosen.task, chosen.answer))
-    misses: dict[int, tuple[str, list[Miss]]] = {
-        k: (f"a link stands, but there is no room: {no_room}", []) for k in without if k in had
-    }
-    for k, nearest in nearest_misses(search, [k for k in without if k not in had]).items():
-        misses[k] = (miss_in_words(nearest) or "there is no recorder site", nearest)
-    return misses

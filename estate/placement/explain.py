@@ -39,13 +39,20 @@ def short(task: PlacementTask, answer: PlacementAnswer) -> list[str]:
     return lines + [f"{task.cameras[camera]}: {stopped}" for camera in sorted(free)]
 
 
+def in_the_way(task: PlacementTask, answer: PlacementAnswer, camera: int) -> list[tuple[str, int]]:
+    """Return the limits, each with the index of its place, that keep the links of one camera out."""
+    loads = loads_of(task, answer)
+    own = [k for k, link in enumerate(task.candidates) if link.camera == camera]
+    found = {obstacle for k in own for obstacle in _obstacles(task, answer, loads, k)}
+    return [(obstacle.limit, obstacle.place) for obstacle in sorted(found)]
+
+
 def _obstacles(task: PlacementTask, answer: PlacementAnswer, loads: Loads, k: int) -> list[_Obstacle]:
     """Return what keeps a candidate out: a closed place, or limits of its places."""
     link = task.candidates[k]
     site = loads.recorder(k)
     if link.cabinet >= 0 and site < 0:
-        closed = "forbid_cabinets" if task.cabinets[link.cabinet].forbid else NO_UPLINK
-        return [_Obstacle("cabinet", link.cabinet, closed)]
+        return [_Obstacle("cabinet", link.cabinet, NO_UPLINK)]
     if task.sites[site].forbid:
         return [_Obstacle("recorder", site, "forbid_recorders")]
     if answer.size[site] < 0:

@@ -11,6 +11,8 @@ from estate.links.miss import Miss
 from estate.links.search import LinkSearch
 from estate.links.supplies import supply_findings
 from estate.placement.earth_findings import earth_findings
+from estate.placement.establish_findings import establish_findings
+from estate.placement.left_out import LeftOut
 from estate.placement.mains_findings import MOVE, mains_findings
 from estate.placement.places import middle, segment_users, served_by
 from estate.placement.recorders import NOT_GIVEN, RecorderUse
@@ -19,15 +21,17 @@ from estate.placement.recorders import NOT_GIVEN, RecorderUse
 def design_findings(
     search: LinkSearch,
     links: Sequence[Link],
-    misses: Mapping[int, list[Miss]],
+    out: Mapping[int, LeftOut],
     recorders: Sequence[RecorderUse],
     cures: Sequence[Cure] = (),
 ) -> list[Finding]:
     """Return every finding of a design beside those of the drawing, not yet numbered."""
     users = segment_users(links)
     return [
-        *_unlinked(search, links, misses),
+        *_unlinked(search, links, out),
         *_near_limits(links),
+        *_beyond_limits(links),
+        *establish_findings(search, links),
         *mains_findings(search, links, cures),
         *earth_findings(search, links),
         *hazardous(search, users),
@@ -38,21 +42,23 @@ def design_findings(
     ]
 
 
-def _unlinked(
-    search: LinkSearch, links: Sequence[Link], misses: Mapping[int, list[Miss]]
-) -> Iterator[Finding]:
+def _unlinked(search: LinkSearch, links: Sequence[Link], out: Mapping[int, LeftOut]) -> Iterator[Finding]:
     """Yield one finding per camera without a link, on the segment where the nearest miss passes its limit."""
-    for k, nearest in misses.items():
-        camera, link = search.cameras[k], links[k]
+    for k, each in out.items():
+        camera, link, nearest = search.cameras[k], links[k], each.misses
         points = search.survey.points
         node = int(search.network.point_node[camera.row])
         if node < 0:
             continue  # the drawing's own finding says so already
         miss = nearest[0] if nearest else None
-        action = miss.action if miss is not None else Action.ENLARGE
         night = miss is not None and miss.line is not None and miss.line.state == "night"
         line = miss.line if miss is not None else None
-        subject_kind, subject = "point", camera.id
+        subject_kind, subject = ("segment", each.segment) if each.segment else ("point", camera.id)
+        why = (
+            f"has no link that stands; nearest: {link.limiting}"
+            if nearest
+            else f"has no link: {link.limiting}"
+        )
         earths = line is not None and line.quantity == "earths"  # a matter of both ends, of no segment
         if (
             miss is not None
@@ -66,17 +72,17 @@ def _unlinked(
         yield Finding(
             Severity.FAULT,
             Effect.NIGHT if night else Effect.PICTURE,
-            action,
+            each.action,
             subject_kind,
             subject,
-            f"camera {camera.id} has no link that stands; nearest: {link.limiting}",
+            f"camera {camera.id} {why}",
             x=float(search.network.node_x[node]),
             y=float(search.network.node_y[node]),
             measured=line.value if line is not None else float("nan"),
             limit=line.limit if line is not None else float("nan"),
             unit=line.unit if line is not None else "",
             source=line.source if line is not None else "",
-            remedy=REMEDIES[action],
+            remedy=each.remedy or REMEDIES[each.action],
             cameras=(str(points["id"][camera.row]),),
         )
 
@@ -123,6 +129,18 @@ def _near_limits(links: Sequence[Link]) -> Iterator[Finding]:
                 Severity.WATCH, Effect.DEGRADED, Action.SURVEY, "link", link.id,
                 f"link {link.id} passes with little margin: {link.limiting}",
                 remedy="measure the way with a wheel before ordering", cameras=served_by(links, [link]),
+            )  # fmt: skip
+
+
+def _beyond_limits(links: Sequence[Link]) -> Iterator[Finding]:
+    """Yield uplinks that pass a limit."""
+    for link in links:
+        if link.kind != "camera" and link.verdict is Verdict.OUTSIDE:
+            yield Finding(
+                Severity.FAULT, Effect.PICTURE, Action.RELOCATE, "link", link.id,
+                f"uplink {link.id} is beyond its limits: {link.limiting}",
+                remedy="another way for its fibre, a fibre that goes farther, or a cabinet nearer a recorder",
+                cameras=served_by(links, [link]),
             )  # fmt: skip
 
 
@@ -187,7 +205,12 @@ def _installed(search: LinkSearch) -> Iterator[Finding]:
 
 def _spares(search: LinkSearch) -> Iterator[Finding]:
     """Yield spare cables that no link can take, and those that links take on what is not established."""
-    used = {name: camera for camera, found in search.designed.items() for name in found.spares}
+    used = {
+        name: camera
+        for camera, found in search.designed.items()
+        for name in (() if found.kept else found.spares)
+    }
+    in_use = {spare.id for spare in search.reusable}
     for unusable in search.unusable_spares:
         yield Finding(
             Severity.NOTE, Effect.RECORDS, Action.SURVEY, "cable", unusable.id,
@@ -200,7 +223,7 @@ def _spares(search: LinkSearch) -> Iterator[Finding]:
             )
             yield Finding(
                 Severity.NOTE, Effect.RECORDS, Action.SURVEY, "cable", spare.id,
-                f"spare cable {spare.id} is taken for {used[spare.id]}{inferred}",
+                f"{'installed' if spare.id in in_use else 'spare'} cable {spare.id} is taken for {used[spare.id]}{inferred}",
                 remedy="before ordering: trace it with a tone, read its sheath print, measure its loop resistance "
                 "and its length with a reflectometer",
                 cameras=(used[spare.id],),

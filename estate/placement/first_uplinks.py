@@ -27,15 +27,13 @@ class Uplinks:
 
     def open(self, cabinet: int, homes: set[int]) -> bool:
         """Home a cabinet to one of some sites by the cheapest way that fits; return whether there is one."""
-        if self.task.cabinets[cabinet].forbid:
-            return False
-        before = dict(self.cable), dict(self.carried), self.loads.filled.copy(), set(self.loads.spares)
+        before = dict(self.cable), dict(self.carried), self.loads.filled.copy()
         ways: list[tuple[int, ...]] = []
         for _ in range(2 if self.task.diverse_uplinks else 1):
             closed = {r for way in ways for a in way for r in self.task.sections[a].routes}
             site, way = self._cheapest(cabinet, homes, closed, {a for way in ways for a in way})
             if site < 0 or not self._lay(way):
-                self.cable, self.carried, self.loads.filled, self.loads.spares = before
+                self.cable, self.carried, self.loads.filled = before
                 return False
             ways.append(way)
             homes = {site}
@@ -62,15 +60,12 @@ class Uplinks:
             if old is not None:
                 self.loads.lay(section.sizes[old].fill, -1.0)
             self.loads.lay(section.sizes[size].fill)
-            self.loads.spares.update(section.spares)
             self.cable[a], self.carried[a] = size, self.carried.get(a, 0) + 1
         return True
 
     def _size(self, a: int) -> int:
         """Return the cheapest cable with which a section carries one uplink more; -1 where none does or fits."""
         section, uplinks = self.task.sections[a], self.carried.get(a, 0) + 1
-        if a not in self.cable and self.loads.spares & set(section.spares):
-            return -1
         old = section.sizes[self.cable[a]].fill if a in self.cable else ()
         self.loads.lay(old, -1.0)
         fitting = [
@@ -95,26 +90,24 @@ class Uplinks:
             done.add(place)
             if place in homes:
                 return place, way
-            if way and self.task.sections[way[-1]].kind == "copper":
-                continue
             for a, section in enumerate(self.task.sections):
-                if (
-                    a in sections
-                    or routes & set(section.routes)
-                    or (section.kind == "copper" and place != start)
-                ):
+                if a in sections or routes & set(section.routes):
                     continue
                 for end in other_end(section, place):
                     step = self._cost(a, end)
-                    if end not in done and step is not None:
+                    if end not in done and step is not None and self._in_reach((*way, a)):
                         heappush(front, (cost + step, end, (*way, a)))
         return -1, ()
+
+    def _in_reach(self, way: tuple[int, ...]) -> bool:
+        """Whether a way keeps the limits of an uplink."""
+        return all(sum(used) <= 1 for used in zip(*(self.task.sections[a].shares for a in way), strict=True))
 
     def _cost(self, a: int, end: int) -> float | None:
         """Return what it costs to run one uplink more through a section; None where that cannot be."""
         section, size = self.task.sections[a], self._size(a)
         cabinet = end - len(self.task.sites)
-        if size < 0 or (cabinet >= 0 and self.task.cabinets[cabinet].forbid):
+        if size < 0:
             return None
         old = section.sizes[self.cable[a]].cost if a in self.cable else 0.0
         works = sum(self.task.works_cost[w] for w in sorted(set(section.works) - self.works))

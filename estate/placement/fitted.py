@@ -25,8 +25,7 @@ def _switches(task: PlacementTask, choices: Choices) -> Ints:
     for k in choices.choice[choices.choice >= 0]:
         links.setdefault(task.candidates[k].cabinet, []).append(int(k))
     found = [
-        fitting_switch(task, p, links.get(p, ())) if p in links or place.keep else -1
-        for p, place in enumerate(task.cabinets)
+        fitting_switch(task, p, links.get(p, ())) if p in links else -1 for p in range(len(task.cabinets))
     ]
     return np.array(found, dtype=np.int64)
 

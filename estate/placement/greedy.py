@@ -5,9 +5,8 @@ import numpy as np
 from estate.placement.columns import possible_homes
 from estate.placement.first_uplinks import Uplinks
 from estate.placement.fitted import fitted
-from estate.placement.loads import Loads, loads_of
+from estate.placement.loads import Loads
 from estate.placement.task import Choices, Ints, PlacementTask
-from estate.placement.ways import uplinks_carried
 
 
 def nothing(task: PlacementTask) -> Choices:
@@ -17,13 +16,9 @@ def nothing(task: PlacementTask) -> Choices:
     return Choices(choice, size, switch, home, cable, ((),) * len(task.cabinets))
 
 
-def first_answer(task: PlacementTask, start: Choices | None = None) -> Choices:
-    """Serve cameras by priority, each by its cheapest link that still fits, then the others through cabinets.
-
-    `start` has the recorders and cabinets that must be kept where not every choice of them can be.
-    """
-    used = _first_sites(task) if start is None else set(np.flatnonzero(start.size >= 0).tolist())
-    uplinks = _started(task, start)
+def first_answer(task: PlacementTask) -> Choices:
+    """Serve cameras by priority, each by its cheapest link that still fits, then the others through cabinets."""
+    used, uplinks = _first_sites(task), Uplinks(Loads(task))
     choice = np.full(len(task.cameras), -1, dtype=np.int64)
     by_camera: dict[int, list[int]] = {}
     for k, link in enumerate(task.candidates):
@@ -37,18 +32,6 @@ def first_answer(task: PlacementTask, start: Choices | None = None) -> Choices:
                 ends = [k for k in ranked if (task.candidates[k].cabinet >= 0) == through]
                 choice[camera] = _served(uplinks, ends, used)
     return fitted(task, _choices(uplinks, choice, used))
-
-
-def _started(task: PlacementTask, start: Choices | None) -> Uplinks:
-    if start is None:
-        return Uplinks(Loads(task))
-    carried = uplinks_carried(task, start.ways)
-    return Uplinks(
-        loads_of(task, start),
-        cable={a: int(n) for a, n in enumerate(start.cable) if n >= 0},
-        carried={a: int(n) for a, n in enumerate(carried) if n},
-        ways={p: own for p, own in enumerate(start.ways) if own},
-    )
 
 
 def _served(uplinks: Uplinks, ranked: list[int], used: set[int]) -> int:

@@ -172,7 +172,6 @@ def loads_of(task: PlacementTask, choices: Choices) -> Loads:
     for section, n in zip(task.sections, choices.cable, strict=True):
         if n >= 0:
             loads.lay(section.sizes[n].fill)
-            loads.spares.update(section.spares)
     for k in choices.choice[choices.choice >= 0]:
         loads.add(int(k))
     return loads

@@ -4,7 +4,7 @@ Sets
     C    cameras
     S    sites of recorders; forbidden sites stay in, with their variables fixed at 0
     V(s) sizes of a site
-    P    cabinets; forbidden ones stay in, fixed at 0
+    P    cabinets
     N(p) switches of a cabinet
     E    sections: one cable each between two places (sites and cabinets); V(e) its sizes, R(e) the routes it lies in
     H(p) sites that a cabinet can be homed to: those that sections join it to
@@ -29,10 +29,10 @@ Variables, all binary
 
 Objectives, one after the other, each held before the next (see solve.py)
     most   Σ_{K of a priority} x, priority by priority
-    least  Σ x + Σ v of links and sections that rest on an unverified fact
+    least  Σ x of links that rest on an unverified fact
     least  Σ x + Σ v of links and sections discouraged
     least  cost:          Σ cost_k x + Σ cost_v y + Σ cost_p u + Σ (cost_n + power_p) t + Σ cost_n v + Σ cost_w z,
-                          an existing recorder or switch costing nothing; or
+                          an existing recorder or switch itself costing nothing; or
            cable_length:  Σ cable_m_k x + Σ cable_m_e v, then the cost above
 
 Constraints of links and recorders (recorder_rows.py)
@@ -45,7 +45,7 @@ Constraints of links and recorders (recorder_rows.py)
     (6)  Σ_{K(s), c ∈ a} x ≤ Σ_{V(s)} y                    a ∈ A, s ∈ S   apart
     (7)  Σ y = recorders_exactly;  Σ y ≤ recorders_at_most
 of cabinets (cabinet_rows.py)
-    (8)  Σ_{N(p)} t ≤ u_p; Σ_{N(p)} t = 1 where p is kept  p ∈ P          one switch, in a cabinet that stands
+    (8)  Σ_{N(p)} t ≤ u_p                                  p ∈ P          one switch, in a cabinet that stands
     (9)  Σ_{K(c) ∩ K(p) ∩ K(s)} x ≤ h_ps                   c, p, s        recorded at the cabinet's home
     (10) Σ_{H(p)} h = Σ_{N(p)} t                           p ∈ P          one home
     (11) h_ps ≤ Σ_{V(s)} y                                 p, s           homes are used sites
@@ -56,21 +56,21 @@ of uplinks (uplink_rows.py)
     (14) Σ_{a from b} f_pia - Σ_{a to b} f_pia             p, i, place b  ways are joined from cabinet to home
          = Σ_{N(p)} t at b = p; = -h_pb at a site; else 0
     (15) Σ_{i, a in e} f_pia ≤ Σ_{V(e)} v                  p, e           through laid sections, each once
-    (16) Σ_{p, i, a in e} f_pia ≤ Σ_{V(e)} allowed_n v     e ∈ E          cores less spare; 1 on copper
+    (16) Σ_{p, i, a in e} f_pia ≤ Σ_{V(e)} allowed_n v     e ∈ E          cores less spare
     (17) Σ_{V(e)} v ≤ 1                                    e ∈ E          one cable
     (18) Σ_{a to q} f_pia ≤ u_q                            p, i, q ≠ p    a way passes cabinets that stand
-    (19) f_pia ≤ h_ps                                      e copper to s  copper ends at the home
+    (19) Σ_a share_e f_pia ≤ 1                             p, i, each     loss and reach of a way
     (20) f_p1a ≤ ρ_pr;  f_p2a ≤ 1 - ρ_pr                   p, r ∈ R(e)    two ways share no route
 of what is shared (shared_rows.py)
     (21) Σ_{K(c), w ∈ W(k)} x ≤ z_w; Σ_{V(e)} v ≤ z_w      c, w; e, w     works are paid once
-    (22) Σ_{uses g} x + Σ_{uses g} v ≤ 1                   g ∈ G          a spare cable is used once
+    (22) Σ_{uses g} x ≤ 1                                  g ∈ G          a spare cable is used once
     (23) Σ mm²_kd x + Σ mm²_nd v ≤ room_d                  d ∈ D          cables fit
 
 (3), (9), (15) and (21) are the strong form: link by link, uplink by uplink, not summed, so that the linear bound is
 near the optimum. As a camera has one link at most, summing over its own links keeps them valid and makes them
 stronger still. allowed is a whole number, the most that leaves the spare free: it cuts off fractions of a camera or
 of an uplink. Rows of (5), (13) and (23) are divided by their limit, so the solver's tolerance is relative to it.
-A used site or a switch may be without cameras only where it must be kept or where recorders_exactly asks for it.
+A used site may be without cameras only where it must be kept or where recorders_exactly asks for it.
 An unknown throughput or draw (NaN) is not counted.
 """
 
@@ -111,7 +111,7 @@ class Program:
 
 
 def build(task: PlacementTask) -> Program:
-    """Turn a task into its program. ValueError where a candidate or section cannot be what it says."""
+    """Turn a task into its program. ValueError where a candidate cannot be what it says."""
     _refuse_defects(task)
     layout = columns(task)
     groups = [part(task, layout) for part in (recorder_rows, cabinet_rows, uplink_rows, shared_rows)]
@@ -133,10 +133,6 @@ def _refuse_defects(task: PlacementTask) -> None:
             raise ValueError(f"candidate {k}: ends at one of a site and a cabinet")
         if link.cabinet >= 0 and link.port != "ethernet":
             raise ValueError(f"candidate {k}: {link.port} cannot end at a switch")
-    for a, section in enumerate(task.sections):
-        ends = sorted((section.tail, section.head))
-        if section.kind == "copper" and not ends[0] < len(task.sites) <= ends[1]:
-            raise ValueError(f"section {a}: copper joins a cabinet to a recorder")
 
 
 def _upper(task: PlacementTask, layout: Columns, allowed: set[Name]) -> Floats:
@@ -145,16 +141,10 @@ def _upper(task: PlacementTask, layout: Columns, allowed: set[Name]) -> Floats:
         [not place.forbid or ("forbid_recorders", s) in allowed for s, place in enumerate(task.sites)],
         dtype=bool,
     )
-    open_cabinet = np.array(
-        [not place.forbid or ("forbid_cabinets", p) in allowed for p, place in enumerate(task.cabinets)],
-        dtype=bool,
-    )
     upper = np.ones(layout.count)
     upper[layout.of("links")] = open_site[layout.recorder]
     upper[layout.of("size_site")] = open_site[layout.size_site]
-    upper[layout.of("cabinets")] = open_cabinet[layout.cabinets]
-    upper[layout.of("switch_cabinet")] = open_cabinet[layout.switch_cabinet]
-    upper[layout.of("home_cabinet")] = open_site[layout.home_site] & open_cabinet[layout.home_cabinet]
+    upper[layout.of("home_cabinet")] = open_site[layout.home_site]
     return upper
 
 
@@ -185,9 +175,15 @@ def cable_m(program: Program) -> Floats:
     return _of_links_and_sections(program, "cable_m")
 
 
-def marked(program: Program, name: str) -> Floats:
-    """Return 1 for every link and section with a mark: `verify` or `discouraged`."""
-    return _of_links_and_sections(program, name)
+def unverified(program: Program) -> Floats:
+    """Return 1 for every link that rests on an unverified fact."""
+    marks = [program.task.candidates[k].verify for k in program.columns.links]
+    return of_links(program, np.array(marks, dtype=float))
+
+
+def discouraged(program: Program) -> Floats:
+    """Return 1 for every link and section that is discouraged."""
+    return _of_links_and_sections(program, "discouraged")
 
 
 def _of_links_and_sections(program: Program, name: str) -> Floats:

@@ -10,8 +10,9 @@ from estate.findings import NAN
 from estate.links.link import Link
 from estate.links.ways import DUG
 from estate.network.network import Network
-from estate.placement.cabinets import CabinetUse
-from estate.placement.cuts import uplinks_by_node
+from estate.placement.cabinets import CabinetUse, Trunk
+from estate.placement.keep import KEPT
+from estate.placement.places import uplinks_of
 from estate.placement.recorders import RecorderUse
 from estate.survey.survey import Layer, Survey
 
@@ -43,17 +44,20 @@ class Need:
     phase: int
 
 
-def phase_problems(survey: Survey, network: Network, links: Sequence[Link]) -> list[Problem]:
+def phase_problems(
+    survey: Survey, network: Network, links: Sequence[Link], trunks: Sequence[Trunk] = ()
+) -> list[Problem]:
     """Return a problem for each camera and route, recorder or cabinet that its link needs before it is there.
 
-    The routes of the cabinet's first uplink count; a standby uplink may come later.
+    The routes of the cabinet's first uplink count, and the cabinets that its trunks pass; a standby uplink may come
+    later.
     """
     names = survey.settings.phases.names
     if not names:
         return []
     phases, rows = _number(survey.points, names), survey.points.row_of()
     problems = []
-    for link, needs in _needs(survey, network, links):
+    for link, needs in _needs(survey, network, links, trunks):
         own = phases[link.camera]
         row = rows[link.camera]
         for need in needs:
@@ -79,20 +83,22 @@ def _number(layer: Layer, names: Sequence[str]) -> dict[str, int]:
 
 
 def _needs(
-    survey: Survey, network: Network, links: Sequence[Link]
+    survey: Survey, network: Network, links: Sequence[Link], trunks: Sequence[Trunk]
 ) -> Iterator[tuple[Link, tuple[Need, ...]]]:
-    """Yield each camera's link with the recorder, the cabinet and the routes that it needs, each once."""
+    """Yield each camera's link with the recorder, the cabinets and the routes that it needs, each once."""
     names = survey.settings.phases.names
     points, routes = _number(survey.points, names), _number(survey.routes, names)
-    uplinks = uplinks_by_node(links)
+    uplinks = uplinks_of(links)
+    patches = {str(name) for name in survey.points["id"][survey.points["kind"] == "patch"]}
     for link in links:
         if not link.camera or not link.nodes:
             continue
         heads = [("recorder", link.recorder)]
         ways = [link]
         if link.head != link.recorder:
-            heads.append(("cabinet", link.head))
-            ways += [links[k] for k in uplinks.get(link.nodes[0], []) if links[k].kind == "uplink"]
+            ways += [links[k] for k in uplinks.get(link.head, []) if links[k].kind == "uplink"]
+            passed = {patch for way in ways for patch in _passed(way, trunks)} & patches
+            heads += [("cabinet", patch) for patch in sorted(passed | {link.head})]
         used = {int(network.segment_route[s]) for way in ways for s in way.segments} - {-1}
         over = sorted(str(survey.routes["id"][route]) for route in used)
         yield (
@@ -104,6 +110,12 @@ def _needs(
         )
 
 
+def _passed(uplink: Link, trunks: Sequence[Trunk]) -> set[str]:
+    """Return the places where trunks of an uplink end."""
+    own = {run.trunk for run in uplink.runs}
+    return {end for trunk in trunks if trunk.id in own for end in (trunk.start, trunk.end)}
+
+
 def phase_steps(
     survey: Survey,
     network: Network,
@@ -111,6 +123,7 @@ def phase_steps(
     works: Mapping[int, float],
     recorders: Sequence[RecorderUse],
     cabinets: Sequence[CabinetUse] = (),
+    trunks: Sequence[Trunk] = (),
 ) -> list[Step]:
     """Return what is done in each phase, in the order of the phases and of STEPS; nothing without [phases].
 
@@ -125,7 +138,7 @@ def phase_steps(
     steps = [
         *_works(network, links, phase, works, names),
         *_heads(survey, links, phase, recorders, names),
-        *_cabinets(links, phase, cabinets, names),
+        *_cabinets(links, phase, cabinets, trunks, names),
         *_pulled(links, phase, names),
     ]
     return sorted(steps, key=lambda s: (names.index(s.phase), STEPS.index(s.step), s.subject_kind, s.subject))
@@ -135,17 +148,17 @@ def link_phases(survey: Survey, network: Network, links: Sequence[Link]) -> dict
     """Return the number of the phase that each link is pulled in, by its place in `links`."""
     names = survey.settings.phases.names
     points, routes = _number(survey.points, names), _number(survey.routes, names)
-    uplinks = uplinks_by_node(links)
+    uplinks = uplinks_of(links)
     phase = {k: points[link.camera] for k, link in enumerate(links) if link.camera and link.nodes}
-    hanging: dict[int, list[int]] = defaultdict(list)
+    hanging: dict[str, list[int]] = defaultdict(list)
     for k, own in phase.items():
         if links[k].head != links[k].recorder:
-            hanging[links[k].nodes[0]].append(own)
-    for node, feeds in uplinks.items():
+            hanging[links[k].head].append(own)
+    for patch, feeds in uplinks.items():
         for k in feeds:
             over = {int(network.segment_route[s]) for s in links[k].segments} - {-1}
             there = max((routes[str(survey.routes["id"][route])] for route in over), default=0)
-            phase[k] = max(min(hanging[node], default=0), there if links[k].kind == "standby" else 0)
+            phase[k] = max(min(hanging[patch], default=0), there if links[k].kind == "standby" else 0)
     return phase
 
 
@@ -188,19 +201,16 @@ def _heads(
 
 
 def _cabinets(
-    links: Sequence[Link], phase: Mapping[int, int], cabinets: Sequence[CabinetUse], names: Sequence[str]
+    links: Sequence[Link],
+    phase: Mapping[int, int],
+    cabinets: Sequence[CabinetUse],
+    trunks: Sequence[Trunk],
+    names: Sequence[str],
 ) -> Iterator[Step]:
     """Yield the cabinets where something is put up; what one costs is known for those of `cabinets`."""
     uses = {use.patch.id: use for use in cabinets}
-    at_node = {use.patch.node: use.patch.id for use in cabinets}
     ends = [(links[k].head, phase[k]) for k in phase if links[k].head != links[k].recorder]
-    trunks = [(run, phase[k]) for k in phase for run in links[k].runs if run.trunk]
-    ends += [
-        (at_node[node], number)
-        for run, number in trunks
-        for node in (run.nodes[0], run.nodes[-1])
-        if node in at_node
-    ]
+    ends += [(patch, phase[k]) for k in phase for patch in sorted(_passed(links[k], trunks) & set(uses))]
     for patch, number in _first(ends).items():
         use = uses.get(patch)
         if use is None or _puts_up(use):
@@ -208,14 +218,17 @@ def _cabinets(
 
 
 def _puts_up(use: CabinetUse) -> bool:
-    """Whether a cabinet or its switch is new."""
-    return not use.patch.existing or (use.switch is not None and not use.switch.existing)
+    """Whether a cabinet, its switch or its power is new."""
+    return (
+        not use.patch.existing or use.power_cost > 0 or (use.switch is not None and not use.switch.existing)
+    )
 
 
 def _pulled(links: Sequence[Link], phase: Mapping[int, int], names: Sequence[str]) -> Iterator[Step]:
     for k, number in phase.items():
         link = links[k]
         pulled_m = sum(run.cable_length_m for run in link.runs if run.is_new)
-        yield Step(names[number], "pull", "link", link.id, pulled_m, link.own_cost)
+        if link.basis != KEPT:
+            yield Step(names[number], "pull", "link", link.id, pulled_m, link.own_cost)
         if link.camera:
             yield Step(names[number], "live", "camera", link.camera)

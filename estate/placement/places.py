@@ -14,14 +14,18 @@ def cameras_of(links: Sequence[Link]) -> dict[str, tuple[str, ...]]:
         if link.kind == "camera" and link.head != link.recorder:
             behind[link.head].append(link.camera)
     return {
-        link.id: (link.camera,) if link.kind == "camera" else tuple(sorted(behind[patch_of(link)]))
+        link.id: (link.camera,) if link.kind == "camera" else tuple(sorted(behind[link.patch]))
         for link in links
     }
 
 
-def patch_of(uplink: Link) -> str:
-    """Return the patch point that an uplink leads to."""
-    return uplink.id.partition("-")[2]
+def uplinks_of(links: Sequence[Link]) -> dict[str, list[int]]:
+    """Return the uplinks, standby ones included, of each cabinet by its id, as indices into `links`."""
+    uplinks: dict[str, list[int]] = defaultdict(list)
+    for k, link in enumerate(links):
+        if link.patch and link.nodes:
+            uplinks[link.patch].append(k)
+    return dict(uplinks)
 
 
 def segment_users(links: Sequence[Link]) -> dict[int, tuple[str, ...]]:

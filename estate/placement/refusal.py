@@ -1,7 +1,7 @@
-"""Why no choice of recorders and cabinets meets the settings: an irreducible set of reasons."""
+"""Why no choice of recorders meets the settings: an irreducible set of reasons."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
@@ -10,8 +10,7 @@ from estate.errors import Infeasible
 from estate.placement import model
 from estate.placement.rows import WORKS, Floats, Name
 from estate.placement.solver import Contradictory, optimise
-from estate.placement.task import Choices, PlacementTask
-from estate.placement.words import setting
+from estate.placement.task import PlacementTask
 
 T = TypeVar("T")
 
@@ -53,18 +52,14 @@ class _Demand:
     sites: int | None = None
 
 
-def refuse(task: PlacementTask) -> Choices | None:
-    """Raise Infeasible, with an irreducible set of reasons, where no choice meets the settings.
+def refuse(task: PlacementTask) -> None:
+    """Raise Infeasible, with an irreducible set of reasons, where no choice of recorders meets the settings.
 
-    Where cabinets must be kept, return the cheapest choice of recorders, cabinets and uplinks that meets the
-    settings without any camera; else None: every choice of recorders that counts right does.
+    Every choice that counts right does.
     """
     demands = _demands(task)
     if not _possible(demands):
         raise Infeasible([demand.words for demand in irreducible(demands, _possible)])
-    if not any(place.keep for place in task.cabinets):
-        return None
-    return _kept_cabinets(replace(task, candidates=()))
 
 
 def _demands(task: PlacementTask) -> list[_Demand]:
@@ -99,35 +94,20 @@ def _possible(demands: Sequence[_Demand]) -> bool:
     )
 
 
-def _kept_cabinets(task: PlacementTask) -> Choices:
-    program = model.build(task)
-    values = feasible(program, model.money(program))
-    if values is not None:
-        return model.read(program, values)
-    names = limits(program)
-
-    def holds(some: Sequence[Name]) -> bool:
-        return feasible(model.relaxed(program, set(names) - set(some))) is not None
-
-    reasons = [setting(task, name) for name in irreducible(names, holds)]
-    raise Infeasible(
-        reasons
-        if len(reasons) > 1
-        else [*reasons, "there is no switch to choose, or no section that leads from there to a recorder"]
-    )
-
-
 def limits(program: model.Program) -> list[Name]:
     """Return every limit of a program that could be lifted, in a fixed order."""
     forbidden = [("forbid_recorders", s) for s, place in enumerate(program.task.sites) if place.forbid]
-    forbidden += [("forbid_cabinets", p) for p, place in enumerate(program.task.cabinets) if place.forbid]
     return sorted({name for name in program.rows.names if name[0] not in ("", WORKS)} | set(forbidden))
 
 
-def feasible(program: model.Program, cost: Floats | None = None) -> Floats | None:
+class OutOfTime(RuntimeError):
+    """No answer in time: it can be neither said that there is one nor that there is none."""
+
+
+def feasible(program: model.Program, cost: Floats | None = None, seconds: float = np.inf) -> Floats | None:
     """Return the cheapest values of the variables (any, without `cost`), or None where there are none.
 
-    Time has no part in it: a question of yes or no, on programs that are far easier than the whole.
+    OutOfTime where `seconds` don't suffice to say; KeyboardInterrupt where it was interrupted.
     """
     try:
         outcome = optimise(
@@ -135,11 +115,13 @@ def feasible(program: model.Program, cost: Floats | None = None) -> Floats | Non
             program.column_upper,
             np.zeros(program.columns.count) if cost is None else cost,
             gaps=(0.0, 0.0),
-            seconds=np.inf,
+            seconds=seconds,
             report=lambda _value, _bound: None,
         )
     except Contradictory:
         return None
     if outcome.interrupted:
         raise KeyboardInterrupt
+    if outcome.values is None:
+        raise OutOfTime
     return outcome.values

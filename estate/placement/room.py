@@ -1,47 +1,42 @@
 """Room in containment: what may still be laid in each segment, and what a choice puts there."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from functools import partial
+from itertools import accumulate
 
 import numpy as np
 
 from estate.catalogue.tables import Catalogue
+from estate.findings import Verdict
+from estate.installed.fill import SEVERAL, Containment, cable_mm2, fill_of, limit_percent, section_mm2
 from estate.links.found import Found
-from estate.network.network import Network
-from estate.placement.fill import (
-    cable_mm2,
-    fill_limit_percent,
-    fill_percent,
-    section_mm2,
-    taken_percent,
-)
 from estate.placement.task import Areas
-from estate.survey.survey import Survey
-
-SEVERAL = 3
-"""From so many cables on the share that may be filled doesn't depend on their number."""
 
 
-def room_mm2(
-    survey: Survey, catalogue: Catalogue, network: Network, segment: int, cables: int = SEVERAL
-) -> float:
-    """Return what may still be laid in a segment by so many cables [mm²], NaN where that is not known."""
-    route = int(network.segment_route[segment])
-    if route < 0:
-        return float("nan")
-    limit = fill_limit_percent(network.segment_containment[segment], cables, catalogue)
-    percent = limit - taken_percent(survey, network, segment)
-    return max(section_mm2(survey, route) * percent / 100, 0.0) if not np.isnan(percent) else percent
+def room_mm2(containment: Containment, segment: int, new: int) -> float:
+    """Return what so many new cables may fill of a segment beside those there [mm²], NaN where that is not known.
+
+    Cables of unknown type there take as little as they could: what is laid beside them is to be verified.
+    """
+    now = fill_of(containment, segment)
+    percent = limit_percent(containment, segment, now.cables + new) - now.least_percent
+    return max(section_mm2(containment, segment) * percent / 100, 0.0) if not np.isnan(percent) else percent
 
 
-def rooms_mm2(survey: Survey, catalogue: Catalogue, network: Network) -> dict[int, float]:
-    """Return what several cables may still fill of each segment whose room is known [mm²]."""
-    every = {s: room_mm2(survey, catalogue, network, s) for s in range(network.segments)}
+def rooms_mm2(containment: Containment) -> dict[int, float]:
+    """Return what may still be filled of each segment whose room is known [mm²]: by the number that may fill most."""
+    every = {
+        s: max(room_mm2(containment, s, new) for new in range(1, SEVERAL + 1))
+        for s in range(containment.network.segments)
+    }
     return {segment: room for segment, room in every.items() if not np.isnan(room)}
 
 
 def new_cables(found: Found) -> Iterator[tuple[str, int]]:
     """Yield the new cables of a link with every segment that they pass."""
+    if found.kept:
+        return
     for stretch in found.stretches:
         for first, beyond, spare in stretch.pieces:
             if spare is None:
@@ -60,19 +55,32 @@ def areas(cables: Iterable[tuple[str, int]], catalogue: Catalogue, known: Iterab
     return tuple(sorted((segment, area) for segment, area in total.items() if not np.isnan(area)))
 
 
-def overfull(
-    survey: Survey, catalogue: Catalogue, network: Network, cables: Iterable[tuple[str, int]]
-) -> dict[int, float]:
-    """Return the segments that cables fill beyond what so many may, with what they may fill [mm²]."""
+def overfull(containment: Containment, cables: Iterable[tuple[str, int]]) -> dict[int, float]:
+    """Return the segments that new cables fill beyond what so many may, with what to hold them to [mm²]."""
     laid: dict[int, Counter[str]] = defaultdict(Counter)
     for cable, segment in cables:
         laid[segment][cable] += 1
     full = {}
     for segment, here in sorted(laid.items()):
-        limit = fill_limit_percent(network.segment_containment[segment], here.total(), catalogue)
-        if fill_percent(survey, catalogue, network, segment, here) > limit + TOLERANCE_PERCENT:
-            full[segment] = room_mm2(survey, catalogue, network, segment, here.total())
+        if fill_of(containment, segment, here).verdict is Verdict.OUTSIDE:
+            sizes = [cable_mm2(containment.catalogue, cable) for cable in here.elements()]
+            full[segment] = held_mm2(sizes, partial(room_mm2, containment, segment))
     return full
 
 
-TOLERANCE_PERCENT = 1e-9
+def held_mm2(sizes: Iterable[float], room: Callable[[int], float]) -> float:
+    """Return a room [mm²] that as many of some cables keep as may lie together, and one more does not.
+
+    `room` is what so many cables may fill: one more than two, so a limit in mm² alone would not say how many.
+
+    >>> held_mm2([70, 70, 70], {1: 81, 2: 47, 3: 61}.__getitem__) < 140
+    True
+    """
+    total = list(accumulate(sorted(sizes)))
+    fitting = [n for n, area in enumerate(total, 1) if area <= room(n)]
+    most = max(fitting, default=0)
+    below_next = total[most] * (1 - ROUNDING) if most < len(total) else np.inf
+    return float(min(room(max(most, 1)), below_next))
+
+
+ROUNDING = 1e-6

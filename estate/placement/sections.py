@@ -1,102 +1,59 @@
 """Sections that trunk cables could be laid in: ways of fibre between recorders and cabinets."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
-import numpy as np
-from numpy.typing import NDArray
-
-from estate.links.conditions import cable_length_m
 from estate.links.search import LinkSearch
 from estate.links.variants import usable_cables
-from estate.network.paths import matrix, tree, way
 from estate.placement.channels import CORES_PER_UPLINK
 from estate.placement.room import areas
 from estate.placement.task import Section, SectionSize
-
-UPLINK = "ethernet-fibre"
-"""The method of uplinks."""
-
-NEIGHBOURS = 6
-"""To how many other cabinets, the nearest first, sections lead from each; to recorders they all lead."""
+from estate.placement.trunk_ways import trunk_length_m, trunk_ways
+from estate.placement.uplink_reach import UPLINK, shares
 
 
-def sections(searches: Sequence[LinkSearch], rooms: Mapping[int, float]) -> tuple[Section, ...]:
-    """Return the sections between places, on the cheapest ways that each search finds; every way once.
+def sections(
+    search: LinkSearch, searches: Sequence[LinkSearch], rooms: Mapping[int, float]
+) -> tuple[Section, ...]:
+    """Return the sections between places, on the ways that each of `searches` finds; every way once.
 
-    Places are numbered as the sites of the search: recorders, then cabinets. One section has the cables that may
-    lie on its way as sizes.
+    Money and works are those of `search`. Places are numbered as its sites: recorders, then cabinets. One section
+    has the cables that may lie on its way as sizes.
     """
     ways: dict[tuple[int, int, tuple[int, ...]], set[str]] = defaultdict(set)
-    search = searches[0]
-    if search.recorders == len(search.sites) or UPLINK not in _methods(search):
+    if search.recorders == len(search.sites):
         return ()
     for each in searches:
-        for cable in _cables(each):
-            for tail, head, segments in _ways(each, cable):
+        for cable in fibres(each):
+            for tail, head, segments in trunk_ways(each, cable):
                 ways[tail, head, segments].add(cable)
     return tuple(_section(search, *key, sorted(cables), rooms) for key, cables in sorted(ways.items()))
 
 
-def _methods(search: LinkSearch) -> tuple[str, ...]:
-    return search.settings.design.methods or tuple(search.catalogue.methods)
+def fibres(search: LinkSearch) -> list[str]:
+    """Return the fibre cables that uplinks may use: single-mode, else the multimode type of the longest reach.
 
-
-def _cables(search: LinkSearch) -> list[str]:
-    """Return the fibre cables that uplinks may use: single-mode, else one multimode type, as they are spliced."""
+    One type, as they are spliced; of equal reach the cheapest. None where uplinks may not be designed.
+    """
+    if UPLINK not in (search.settings.design.methods or search.catalogue.methods):
+        return []
     method = search.catalogue.methods[UPLINK]
     usable = usable_cables(method.signal_cables, search.catalogue, search.settings.design)
     found = [cable for cable in usable if search.catalogue.cables[cable].cores > CORES_PER_UPLINK]
     single_mode = [cable for cable in found if not _is_multimode(search, cable)]
-    return single_mode or found[:1]
+    return single_mode or sorted(found, key=lambda cable: _reach_order(search, cable))[:1]
+
+
+def _reach_order(search: LinkSearch, cable: str) -> tuple[float, float, str]:
+    """Order cables by their reach, the longest first, then by price."""
+    return max(shares(search, cable, KM)), search.prices.rate("cable_m", cable).value, cable
+
+
+KM = 1000.0
 
 
 def _is_multimode(search: LinkSearch, cable: str) -> bool:
     return "modal_mhz_km_850" in search.catalogue.cables[cable].figures
-
-
-def _ways(search: LinkSearch, cable: str) -> Iterator[tuple[int, int, tuple[int, ...]]]:
-    """Yield the cheapest ways of a cable from each cabinet to every recorder, and to its nearest cabinets."""
-    rules = search.rules((cable,))
-    weight = np.where(search.open((cable,), with_verify=False), rules.weight, np.inf)
-    graph = matrix(search.network, weight)
-    recorders = search.recorders
-    for cabinet in range(recorders, len(search.sites)):
-        start = search.sites[cabinet]
-        found = tree(graph, start.node)
-        distance = [float(found.distance[site.node]) if site.node >= 0 else np.inf for site in search.sites]
-        others = [k for k in range(recorders, len(search.sites)) if k != cabinet]
-        near = sorted(others, key=lambda k, by=distance: (by[k], k))[:NEIGHBOURS]  # type: ignore[misc]
-        for place in (*range(recorders), *near):
-            end = search.sites[place]
-            if not np.isfinite(distance[place]) or not _may_join(search, cable, cabinet, place):
-                continue
-            _, segments = way(graph, found, end.node)
-            tail, head = sorted((cabinet, place))
-            yield tail, head, segments if tail == cabinet else segments[::-1]
-            if search.settings.design.diverse_uplinks:
-                other = _apart(search, weight, start.node, end.node, segments)
-                if other:
-                    yield tail, head, other if tail == cabinet else other[::-1]
-
-
-def _apart(
-    search: LinkSearch, weight: NDArray[np.float64], start: int, end: int, segments: tuple[int, ...]
-) -> tuple[int, ...]:
-    """Return the cheapest way that shares no route with another; empty where there is none."""
-    routes = search.network.segment_route[list(segments)]
-    shared = np.isin(search.network.segment_route, routes[routes >= 0])
-    shared[list(segments)] = True
-    graph = matrix(search.network, np.where(shared, np.inf, weight))
-    found = tree(graph, start)
-    return way(graph, found, end)[1] if np.isfinite(found.distance[end]) else ()
-
-
-def _may_join(search: LinkSearch, cable: str, one: int, other: int) -> bool:
-    """Whether the earths of two places let a cable join them."""
-    rows = search.sites[one].row, search.sites[other].row
-    places = [search.earths.places[row] for row in rows]
-    return search.earths.settled((cable,), "local", places[0], places[1], "ethernet-1g") == (True, ())
 
 
 def _section(
@@ -109,20 +66,26 @@ def _section(
 ) -> Section:
     """Return one section with every cable that may lie there; discouraged ones only where there is no other."""
     wished = [cable for cable in cables if not search.is_discouraged(UPLINK, (cable,))]
-    network, routes = search.network, search.survey.routes["id"]
-    way_m = float(network.segment_length_m[list(segments)].sum()) if segments else 0.0
-    length_m = cable_length_m(way_m, 0.0, search.settings.lengths)
-    of_routes = sorted({int(network.segment_route[s]) for s in segments})
+    length_m = trunk_length_m(search, tail, head, segments)
+    used = [shares(search, cable, length_m) for cable in wished or cables]
     return Section(
         tail=tail,
         head=head,
-        kind="fibre",
         sizes=tuple(_size(search, cable, segments, length_m, rooms) for cable in wished or cables),
         cable_m=length_m,
         segments=segments,
         works=tuple(sorted({s for s in segments if search.works[s] > 0})),
-        routes=tuple(str(routes[r]) if r >= 0 else f"spur {r}" for r in of_routes),
+        routes=tuple(sorted({_route(search, s) for s in segments})),
+        shares=tuple(max(of_limit) for of_limit in zip(*used, strict=True)),
         discouraged=not wished,
+    )
+
+
+def _route(search: LinkSearch, segment: int) -> str:
+    """Return what two cables share that fail together: the route, or the segment itself where it is of none."""
+    route = int(search.network.segment_route[segment])
+    return (
+        str(search.survey.routes["id"][route]) if route >= 0 else f"spur {search.network.segment_id[segment]}"
     )
 
 

@@ -1,13 +1,11 @@
 """Constraints (21) to (23) of the placement program: works paid once, spare cables used once, room in containment."""
 
-from collections.abc import Iterator
-
 import numpy as np
 from scipy import sparse
 
 from estate.placement.columns import Columns
 from estate.placement.rows import WORKS, Name, Rows, at_most, grouped, stacked, summed
-from estate.placement.task import Candidate, Ints, PlacementTask, Section
+from estate.placement.task import Ints, PlacementTask
 
 
 def shared_rows(task: PlacementTask, columns: Columns) -> Rows:
@@ -54,27 +52,20 @@ def _named(works: Ints) -> tuple[Name, ...]:
 
 def spare_cables(task: PlacementTask) -> list[str]:
     """Return the installed spare cables that something could use."""
-    users: tuple[Candidate | Section, ...] = (*task.candidates, *task.sections)
-    return sorted({spare for user in users for spare in user.spares})
+    return sorted({spare for link in task.candidates for spare in link.spares})
 
 
 def _spares(task: PlacementTask, columns: Columns) -> Rows:
     """(22) an installed spare cable is used once."""
     place = {name: n for n, name in enumerate(spare_cables(task))}
     uses = [
-        (column, place[spare]) for column, user in _users(task, columns) for spare in sorted(set(user.spares))
+        (x, place[spare])
+        for x, k in enumerate(columns.links)
+        for spare in sorted(set(task.candidates[k].spares))
     ]
     column, row = np.array(uses, dtype=np.int64).reshape(-1, 2).T
     matrix = summed(columns.count, len(place), row, column)
     return at_most(matrix, 1.0, tuple(("spare", n) for n in range(len(place))))
-
-
-def _users(task: PlacementTask, columns: Columns) -> Iterator[tuple[int, Candidate | Section]]:
-    """Yield every column of a link or a cable with what it stands for."""
-    yield from ((x, task.candidates[k]) for x, k in enumerate(columns.links))
-    yield from (
-        (v, task.sections[a]) for v, a in zip(columns.of("cable_section"), columns.cable_section, strict=True)
-    )
 
 
 def _fill(task: PlacementTask, columns: Columns) -> Rows:

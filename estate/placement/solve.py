@@ -60,19 +60,19 @@ def solve_placement(task: PlacementTask, progress: Callable[[str], None] = lambd
 
     `bound` and `gap_percent` are of the objective. They are NaN where an earlier stage was not proven or no bound was
     found in time: unknown. Large programs are solved in steps (large.py), with a bound from the first. `status` is optimal only where every stage was proven, else time_limit. Interrupted, the
-    best found so far is handed back. Infeasible where no choice of recorders and cabinets meets the settings; RuntimeError where
+    best found so far is handed back. Infeasible where no choice of recorders meets the settings; RuntimeError where
     the answer breaks a rule, a defect of the program.
     """
-    kept = refuse(task)
-    if not task.candidates and not task.recorders_exactly and not _must_keep(task):
+    refuse(task)
+    if not task.candidates and not task.recorders_exactly and not any(site.keep for site in task.sites):
         return _stated(nothing(task), value=0.0, bound=0.0, status="none")
     program = model.build(task)
-    start = model.write(program, first_answer(task, kept))
+    start = model.write(program, first_answer(task))
     search = Search(program, start, monotonic() + task.time_limit_s, progress)
     try:
         _serve(search)
-        _avoid(search, "verify", "links that rest on an unverified fact")
-        _avoid(search, "discouraged", "discouraged links")
+        _avoid(search, model.unverified(program), "links that rest on an unverified fact")
+        _avoid(search, model.discouraged(program), "discouraged links")
         _objective(search)
     except KeyboardInterrupt:
         search.interrupted = True
@@ -81,10 +81,6 @@ def solve_placement(task: PlacementTask, progress: Callable[[str], None] = lambd
     if broken:
         raise RuntimeError("the solver's answer breaks a rule: " + "; ".join(broken))
     return answer
-
-
-def _must_keep(task: PlacementTask) -> bool:
-    return any(site.keep for site in task.sites) or any(cabinet.keep for cabinet in task.cabinets)
 
 
 def _serve(search: Search) -> None:
@@ -118,9 +114,8 @@ def _served(search: Search, cameras: model.Bools, name: str) -> bool:
     return served == count
 
 
-def _avoid(search: Search, mark: str, name: str) -> None:
-    """Take the fewest links with a mark."""
-    vector = model.marked(search.program, mark)
+def _avoid(search: Search, vector: Floats, name: str) -> None:
+    """Take the fewest links and sections of some kind."""
     _run(search, Stage(name, vector, floor=0))
     search.program = model.holding(search.program, vector, round(float(vector @ search.best)))
 

@@ -57,13 +57,11 @@ class Cabinet:
     switches: tuple[Switch, ...]
     uplink_mbps: float | None = None
     """Throughput of its uplink [Mb/s]; None: no limit."""
-    keep: bool = False
-    forbid: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class SectionSize:
-    """One cable that could be laid in a section, with the room it takes. `cores` don't matter for copper."""
+    """One cable that could be laid in a section, with the room it takes."""
 
     cores: int
     cost: float
@@ -76,15 +74,13 @@ class SectionSize:
 class Section:
     """One cable between two places, a piece of uplinks' ways: `sizes` to choose one of.
 
-    Places are numbered sites first, then cabinets. A `fibre` section carries uplinks both ways, each on two cores
-    spliced straight through where they go on. A `copper` section carries one uplink, of the cabinet at one end to
-    the recorder at the other. `routes` are the ids of the routes it lies in: two cables in one route fail together.
+    Places are numbered sites first, then cabinets. A fibre carries uplinks both ways, each on two cores spliced
+    straight through where they go on. `routes` are the ids of the routes it lies in: two cables in one route fail
+    together.
     """
 
     tail: int
     head: int
-    kind: str
-    """fibre or copper."""
     sizes: tuple[SectionSize, ...]
     cable_m: float
     """New cable [m], without waste."""
@@ -92,8 +88,8 @@ class Section:
     """Its way from tail to head."""
     works: tuple[int, ...] = ()
     routes: tuple[str, ...] = ()
-    spares: tuple[str, ...] = ()
-    verify: bool = False
+    shares: tuple[float, ...] = ()
+    """Of each limit of an uplink (loss, reach), what running through it uses: over a way they sum to 1 at most."""
     discouraged: bool = False
 
 
@@ -151,9 +147,9 @@ class PlacementTask:
     """What segments are called in messages."""
     spare_ports_percent: float = 0.0
     """Of the ports in use at a new switch."""
-    spare_cores: int = 2
+    spare_cores: int = 0
     """Least spare cores of a new fibre cable."""
-    spare_cores_percent: float = 50.0
+    spare_cores_percent: float = 0.0
     """Least spare cores, of those in use."""
     diverse_uplinks: bool = False
     """Every cabinet has two ways to its recorder, which share no route and no cable."""
@@ -209,4 +205,5 @@ class PlacementAnswer(Choices):
     bound: float = field(kw_only=True)
     gap_percent: float = field(kw_only=True)
     status: str = field(kw_only=True)
-    """optimal, time_limit, interrupted, or none where there was nothing to choose."""
+    """optimal, best_found (an answer of all candidates, farther from the bound than allowed), time_limit, interrupted,
+    or none where there was nothing to choose."""

@@ -14,7 +14,7 @@ def uplink_rows(task: PlacementTask, columns: Columns) -> Rows:
     """Return (14) to (20); no rows where there is no cabinet."""
     if not task.cabinets:
         return stacked([], columns.count)
-    groups = (_joined, _laid, _cores, _one_cable, _passed_stand, _copper_ends, _diverse)
+    groups = (_joined, _laid, _cores, _one_cable, _passed_stand, _within_reach, _diverse)
     return stacked([group(task, columns) for group in groups], columns.count)
 
 
@@ -61,7 +61,7 @@ def _laid(task: PlacementTask, columns: Columns) -> Rows:
 
 
 def _cores(task: PlacementTask, columns: Columns) -> Rows:
-    """(16) no more uplinks than the cores of the chosen cable take, less spare; one on copper."""
+    """(16) no more uplinks than the cores of the chosen cable take, less spare."""
     sections = np.arange(len(task.sections), dtype=np.int64)
     hops = summed(columns.count, len(sections), columns.hop_section, columns.of("hop_cabinet"))
     pairs = zip(columns.cable_section, columns.cable_index, strict=True)
@@ -92,20 +92,19 @@ def _passed_stand(task: PlacementTask, columns: Columns) -> Rows:
     return at_most(matrix - summed(columns.count, len(rows), rows, columns.of("cabinets")[cabinet]))
 
 
-def _copper_ends(task: PlacementTask, columns: Columns) -> Rows:
-    """(19) a copper uplink ends at the home of its cabinet."""
-    copper = np.array([section.kind == "copper" for section in task.sections], dtype=bool)
-    hops = np.flatnonzero(copper[columns.hop_section])
-    rows = np.arange(len(hops), dtype=np.int64)
-    matrix = summed(columns.count, len(hops), rows, columns.of("hop_cabinet")[hops])
-    sites = len(task.sites)
-    homes = summed(
-        columns.count,
-        len(task.cabinets) * sites,
-        columns.home_cabinet * sites + columns.home_site,
-        columns.of("home_cabinet"),
-    )
-    return at_most(matrix - homes[columns.hop_cabinet[hops] * sites + columns.hop_to[hops]])
+def _within_reach(task: PlacementTask, columns: Columns) -> Rows:
+    """(19) each way keeps every limit of an uplink: its sections use no more than all of it."""
+    ways = 2 if task.diverse_uplinks else 1
+    count = max((len(section.shares) for section in task.sections), default=0)
+    way = columns.hop_cabinet * ways + columns.hop_way
+    names = tuple(("uplink_reach", p) for p in range(len(task.cabinets)) for _ in range(ways))
+    groups = []
+    for limit in range(count):
+        used = np.array([section.shares[limit] if section.shares else 0.0 for section in task.sections])
+        share = used[columns.hop_section]
+        matrix = summed(columns.count, len(names), way, columns.of("hop_cabinet"), share)
+        groups.append(at_most(matrix, 1.0, names))
+    return stacked(groups, columns.count)
 
 
 def _diverse(task: PlacementTask, columns: Columns) -> Rows:

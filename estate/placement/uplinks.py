@@ -1,20 +1,18 @@
 """The uplinks of a design: cabinets with their switches, trunks, and each uplink as a link judged like any other."""
 
 from collections import defaultdict
-from collections.abc import Sequence
-from itertools import pairwise
+from collections.abc import Mapping, Sequence
 
-from estate.findings import NAN, Verdict
-from estate.links.assess import fibre_lines
-from estate.links.conditions import Joints
-from estate.links.lines import in_words, verdict_of
-from estate.links.link import BudgetLine, CableRun, Equipment, Link
+from estate.findings import NAN
+from estate.links.lines import governing, in_words, verdict_of
+from estate.links.link import CableRun, Equipment, Link
 from estate.links.search import LinkSearch
-from estate.links.variants import Variant
 from estate.placement.cabinets import CabinetUse, Trunk
 from estate.placement.candidates import cabinet_money
-from estate.placement.sections import UPLINK
+from estate.placement.phases import link_phases
 from estate.placement.task import PlacementAnswer, PlacementTask, Section
+from estate.placement.trunk_ways import way_m
+from estate.placement.uplink_reach import UPLINK, uplink_lines
 
 
 def uplink_id(patch: str, way: int) -> str:
@@ -33,9 +31,6 @@ def trunks_laid(search: LinkSearch, task: PlacementTask, answer: PlacementAnswer
     found = {}
     for number, k in enumerate(laid, 1):
         section, size = task.sections[k], task.sections[k].sizes[int(answer.cable[k])]
-        way_m = (
-            float(search.network.segment_length_m[list(section.segments)].sum()) if section.segments else 0.0
-        )
         found[k] = Trunk(
             id=f"T{number}",
             cable=size.model,
@@ -44,7 +39,7 @@ def trunks_laid(search: LinkSearch, task: PlacementTask, answer: PlacementAnswer
             end=search.sites[section.head].id,
             nodes=_nodes(search, section),
             segments=section.segments,
-            length_m=way_m,
+            length_m=way_m(search, section.segments),
             cable_length_m=section.cable_m,
             uplinks=tuple(sorted(carried[k])),
         )
@@ -61,15 +56,45 @@ def _nodes(search: LinkSearch, section: Section) -> tuple[int, ...]:
 
 
 def uplink_links(
-    search: LinkSearch, task: PlacementTask, answer: PlacementAnswer, trunks: dict[int, Trunk]
+    search: LinkSearch,
+    task: PlacementTask,
+    answer: PlacementAnswer,
+    trunks: dict[int, Trunk],
+    own: Sequence[Link] = (),
 ) -> tuple[Link, ...]:
-    """Return every uplink as a link; a trunk is counted in the first that runs in it."""
-    owned: set[str] = set()
-    links = []
-    for p, ways in enumerate(answer.ways):
-        for way, along in enumerate(ways):
-            links.append(_uplink(search, task, answer, p, way, along, trunks, owned))
-    return tuple(links)
+    """Return every uplink as a link.
+
+    A trunk is counted in the uplink of the earliest phase that runs in it, of those in the first; `own` are the links
+    of the cameras, which say when that is.
+    """
+    names = [
+        uplink_id(place.id, way)
+        for place, ways in zip(task.cabinets, answer.ways, strict=True)
+        for way in range(len(ways))
+    ]
+    owners = {trunk.id: min(trunk.uplinks, key=names.index) for trunk in trunks.values()}
+    links = _uplinks(search, task, answer, trunks, owners)
+    if not search.survey.settings.phases.names:
+        return links
+    phase = link_phases(search.survey, search.network, (*own, *links))
+    order = {link.id: (phase.get(len(own) + k, 0), k) for k, link in enumerate(links)}
+    owners = {trunk.id: min(trunk.uplinks, key=order.__getitem__) for trunk in trunks.values()}
+    return _uplinks(search, task, answer, trunks, owners)
+
+
+def _uplinks(
+    search: LinkSearch,
+    task: PlacementTask,
+    answer: PlacementAnswer,
+    trunks: dict[int, Trunk],
+    owners: Mapping[str, str],
+) -> tuple[Link, ...]:
+    """Return the uplinks when each trunk is counted in its owner."""
+    return tuple(
+        _uplink(search, task, answer, p, way, trunks, owners)
+        for p, ways in enumerate(answer.ways)
+        for way in range(len(ways))
+    )
 
 
 def _uplink(
@@ -78,29 +103,27 @@ def _uplink(
     answer: PlacementAnswer,
     p: int,
     way: int,
-    along: Sequence[int],
     trunks: dict[int, Trunk],
-    owned: set[str],
+    owners: Mapping[str, str],
 ) -> Link:
-    """Return one uplink, from the recorder to its cabinet; `owned` are the trunks counted already."""
+    """Return one uplink, from the recorder to its cabinet; `owners` are the uplinks that trunks are counted in."""
     place, home = task.cabinets[p], search.sites[int(answer.home[p])]
     runs: list[CableRun] = []
     nodes: list[int] = [home.node]
     money = 0.0
     at = int(answer.home[p])
-    for number, k in enumerate(reversed(along), 1):
+    for number, k in enumerate(reversed(answer.ways[p][way]), 1):
         trunk, section = trunks[k], task.sections[k]
         forth = section.tail == at
         at = section.head if forth else section.tail
         run_nodes = trunk.nodes if forth else trunk.nodes[::-1]
-        shared = trunk.id in owned
-        owned.add(trunk.id)
+        shared = owners[trunk.id] != uplink_id(place.id, way)
         money += 0.0 if shared else section.sizes[int(answer.cable[k])].cost
         nodes += run_nodes[1:]
         runs.append(_run(search, trunk, number, run_nodes, shared=shared, forth=forth))
-    lines = _lines(search, runs)
-    governs = [line for line in lines if not line.informs]
-    least = min(governs, key=lambda line: line.margin_percent)
+    cable_length_m = sum(run.cable_length_m for run in runs)
+    lines = tuple(uplink_lines(search, (run.cable for run in runs), cable_length_m, len(runs) - 1))
+    least = min(governing(lines), key=lambda line: line.margin_percent, default=None)
     modules = [Equipment("fibre-module", node) for node in (home.id, place.id)]
     items = search.catalogue.items
     money += sum(search.prices.item(items[each.item]).value for each in modules)
@@ -118,14 +141,15 @@ def _uplink(
         nodes=tuple(nodes),
         segments=tuple(segment for run in runs for segment in run.segments),
         length_m=sum(run.length_m for run in runs),
-        cable_length_m=sum(run.cable_length_m for run in runs),
+        cable_length_m=cable_length_m,
         equipment=tuple(modules),
-        lines=tuple(lines),
-        verdict=verdict_of(tuple(lines)) if lines else Verdict.WITHIN,
-        limiting=in_words(least),
-        margin_percent=least.margin_percent,
+        lines=lines,
+        verdict=verdict_of(lines),
+        limiting=in_words(least) if least is not None else "",
+        margin_percent=least.margin_percent if least is not None else NAN,
         mbps=sum(task.candidates[int(k)].mbps for k in cameras) if way == 0 else NAN,
         own_cost=money,
+        patch=place.id,
     )
 
 
@@ -151,13 +175,6 @@ def _run(
     )
 
 
-def _lines(search: LinkSearch, runs: Sequence[CableRun]) -> list[BudgetLine]:
-    """Return loss and reach over all runs of an uplink, spliced through where they meet."""
-    length_m = sum(run.cable_length_m for run in runs)
-    splices = Joints(good=sum(1 for _ in pairwise(runs)))
-    return fibre_lines(Variant(UPLINK, "local", runs[0].cable), length_m, search.conditions(None), splices)
-
-
 def cabinets_used(search: LinkSearch, task: PlacementTask, answer: PlacementAnswer) -> tuple[CabinetUse, ...]:
     """Return the cabinets that stand, in the order of their points."""
     uses = []
@@ -177,9 +194,8 @@ def cabinets_used(search: LinkSearch, task: PlacementTask, answer: PlacementAnsw
                 uplinks=tuple(uplink_id(place.id, way) for way in range(len(answer.ways[p]))),
                 used=len(links),
                 poe_w=sum(link.poe_w for link in links),
-                drawn_w=sum(link.draw_w for link in links),
                 cabinet_cost=cabinet_money(search, site)[0],
-                power_cost=place.power_cost if new else 0.0,
+                power_cost=place.power_cost if switch is not None else 0.0,
                 switch_cost=switch.cost if switch is not None and new else 0.0,
             )
         )

@@ -98,9 +98,9 @@ def money(task: PlacementTask, answer: PlacementAnswer) -> float:
     parts += [task.cabinets[p].cost for p in answer.standing(task)]
     for cabinet, n in zip(task.cabinets, answer.switch, strict=True):
         if n >= 0:
-            parts.append(cabinet.switches[n].uplink_cost)
+            parts += [cabinet.switches[n].uplink_cost, cabinet.power_cost]
         if n >= 0 and not cabinet.switches[n].existing:
-            parts += [cabinet.switches[n].cost, cabinet.power_cost]
+            parts.append(cabinet.switches[n].cost)
     parts += [a.sizes[n].cost for a, n in zip(task.sections, answer.cable, strict=True) if n >= 0]
     return math.fsum([*parts, *(task.works_cost[w] for w in works_built(task, answer))])
 

@@ -17,18 +17,14 @@ def passed(taken: float, limit: float) -> bool:
 
 def cabinet_faults(task: PlacementTask, answer: PlacementAnswer) -> list[str]:
     """Return what breaks a rule at cabinets, in words."""
-    standing = set(answer.standing(task))
     found = []
     for p, cabinet in enumerate(task.cabinets):
         links = [task.candidates[k] for k in answer.choice if k >= 0 and task.candidates[k].cabinet == p]
-        if cabinet.forbid and p in standing:
-            found.append(f"cabinet {cabinet.id} must not stand")
         if answer.switch[p] < 0:
-            found += [f"cabinet {cabinet.id} must have a switch"] if cabinet.keep else []
             if links or answer.home[p] >= 0 or answer.ways[p]:
                 found.append(f"cabinet {cabinet.id} has no switch but is used")
             continue
-        if not links and not cabinet.keep:
+        if not links:
             found.append(f"cabinet {cabinet.id} has a switch without need")
         found += [f"cabinet {cabinet.id}: {fault}" for fault in _at_switch(task, answer, p, links)]
         found += [f"cabinet {cabinet.id}: {fault}" for fault in _uplink(task, answer, p)]
@@ -62,6 +58,9 @@ def _uplink(task: PlacementTask, answer: PlacementAnswer, p: int) -> Iterator[st
         yield f"{len(ways)} ways of the uplink, {wanted} asked for"
     for way in ways:
         yield from _way(task, answer, p, [task.sections[a] for a in way])
+        for used in zip(*(task.sections[a].shares for a in way), strict=True):
+            if passed(math.fsum(used), 1.0):
+                yield "its uplink passes its loss or reach"
         if len(set(way)) < len(way):
             yield "its uplink runs through a section twice"
         if any(answer.cable[a] < 0 for a in way):
@@ -81,8 +80,6 @@ def _way(task: PlacementTask, answer: PlacementAnswer, p: int, way: list[Section
             yield "the sections of its uplink don't join"
             return
         place = section.head if place == section.tail else section.tail
-        if section.kind == "copper" and len(way) > 1:
-            yield "a copper uplink goes on beyond its section"
     if place != answer.home[p] or not way:
         yield "its uplink does not end at its recorder"
 
@@ -97,9 +94,6 @@ def section_faults(task: PlacementTask, answer: PlacementAnswer) -> list[str]:
         uplinks = carried[a]
         if not uplinks:
             found.append(f"section {a} is laid without need")
-        if section.kind == "copper":
-            found += [f"section {a}: {uplinks} uplinks on copper"] if uplinks > 1 else []
-            continue
         # two cores an uplink
         spare = max(task.spare_cores, 2 * uplinks * task.spare_cores_percent / 100)
         cores = section.sizes[n].cores
@@ -111,15 +105,11 @@ def section_faults(task: PlacementTask, answer: PlacementAnswer) -> list[str]:
 def shared_faults(task: PlacementTask, answer: PlacementAnswer) -> list[str]:
     """Return the spare cables used twice and the segments that are too full."""
     links = [task.candidates[k] for k in answer.choice if k >= 0]
-    laid = [
-        (section, section.sizes[n]) for section, n in zip(task.sections, answer.cable, strict=True) if n >= 0
-    ]
-    uses = Counter(
-        spare for user in (*links, *(section for section, _ in laid)) for spare in set(user.spares)
-    )
+    laid = [section.sizes[n] for section, n in zip(task.sections, answer.cable, strict=True) if n >= 0]
+    uses = Counter(spare for link in links for spare in set(link.spares))
     found = [f"spare cable {spare} is used {n} times" for spare, n in sorted(uses.items()) if n > 1]
     for segment, room in sorted(task.fill_limits.items()):
-        areas = [area for user in (*links, *(size for _, size in laid)) for area in user.fill]
+        areas = [area for user in (*links, *laid) for area in user.fill]
         mm2 = math.fsum(taken for where, taken in areas if where == segment)
         if not math.isnan(room) and passed(mm2, room):
             found.append(f"segment {segment}: {mm2:g} mm² in {room:g} mm²")

@@ -35,7 +35,7 @@ def place(task: PlacementTask, n: int) -> str:
 def section(task: PlacementTask, n: int) -> str:
     """Return what a section is called."""
     ends = task.sections[n]
-    return f"the {ends.kind} section {place(task, ends.tail)} to {place(task, ends.head)}"
+    return f"the fibre section {place(task, ends.tail)} to {place(task, ends.head)}"
 
 
 def where(task: PlacementTask, name: Name) -> str:
@@ -50,6 +50,8 @@ def where(task: PlacementTask, name: Name) -> str:
             return "apart has " + ", ".join(task.cameras[c] for c in task.apart[n])
         case "cores":
             return f"cores of {section(task, n)}"
+        case "uplink_reach":
+            return f"cabinet {task.cabinets[n].id}: loss and reach of its uplink"
     return f"cabinet {task.cabinets[n].id}" if limit in AT_CABINET else f"recorder {task.sites[n].id}"
 
 
@@ -59,8 +61,6 @@ def setting(task: PlacementTask, name: Name) -> str:
     match limit:
         case "keep_recorders" | "forbid_recorders":
             return f"{limit} has {task.sites[n].id}"
-        case "keep_cabinets" | "forbid_cabinets":
-            return f"{limit} has {task.cabinets[n].id}"
         case "recorders_exactly" | "recorders_at_most":
             return f"{limit} = {getattr(task, limit)}"
         case "ports":

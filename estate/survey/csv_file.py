@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from estate.errors import Problem
+from estate.survey.cells import as_meant
 from estate.survey.csv_geometry import with_geometry
 from estate.survey.fields import GEOMETRY_COLUMNS, LayerSchema
 from estate.survey.table import Table, Values, blank_table, fill
@@ -92,7 +93,7 @@ def _cut(text: str, delimiter: str) -> _Sheet:
         if not "".join(row).strip():
             continue
         if headers is None:
-            headers = [cell.strip() for cell in row]
+            headers = [as_meant(cell.strip()) for cell in row]
             continue
         cells.append(row)
         numbers.append(number)
@@ -117,7 +118,7 @@ def _columns(sheet: _Sheet) -> dict[str, Values]:
         if place is not None and place < len(row):
             kept[place] = row[place]
         square.append(kept)
-    stripped = [[cell.strip() or None for cell in column] for column in zip(*square, strict=True)]
+    stripped = [[as_meant(cell.strip()) or None for cell in column] for column in zip(*square, strict=True)]
     columns: dict[str, Values] = {}
     for position, (header, values) in enumerate(zip(sheet.headers, stripped, strict=False), 1):
         name = header or (f"column {position}" if any(v is not None for v in values) else "")

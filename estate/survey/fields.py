@@ -173,7 +173,7 @@ POINTS = (
     _count("poe_ports", "ports that feed cameras", only_for=RECORDER),
     _count("ports", "ports of the switch; blank: as needed", only_for=PATCH, example=8),
     _number("poe_w", "power that the ports share", "W", only_for=HEAD),
-    _number("cost", "cost of using the site", only_for=HEAD, example=900),
+    _number("cost", "cost of what is put up there; what exists costs nothing", only_for=HEAD, example=900),
     _number("power_cost", "cost of bringing power", only_for=PATCH),
 )  # fmt: skip
 
@@ -222,8 +222,8 @@ SUPPLIES = (
 
 CABLES = (
     _id("name of the installed cable", "K1"),
-    _text("from", "point where it starts", required=True, refers_to="points", example="CAM1"),
-    _text("to", "point where it ends", required=True, refers_to="points", example="REC1"),
+    _text("from", "point where it starts, or unknown", required=True, refers_to="points", example="CAM1"),
+    _text("to", "point where it ends, or unknown", required=True, refers_to="points", example="REC1"),
     _text("camera", "camera it serves; blank for trunks", refers_to="points", example="CAM1"),
     _choice("status", "whether it is used", "in_use spare dead", example="in_use"),
     _text("cable", "type of cable, or unknown", refers_to="catalogue:cables", example="cat6-utp"),

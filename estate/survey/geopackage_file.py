@@ -16,7 +16,8 @@ def read_geopackage(path: Path, schema: LayerSchema) -> tuple[Table, str, list[P
     import pyogrio  # noqa: PLC0415  slow, and only this format needs it
     from pyogrio.errors import DataLayerError, DataSourceError  # noqa: PLC0415
 
-    empty = blank_table(schema, path.name, [])
+    label = path.name if path.stem.casefold().startswith(schema.name) else f"{path.name} ({schema.name})"
+    empty = blank_table(schema, label, [])
     try:
         names = [str(name) for name in pyogrio.list_layers(path)[:, 0]]
         chosen = _choose(names, path, schema)
@@ -30,10 +31,8 @@ def read_geopackage(path: Path, schema: LayerSchema) -> tuple[Table, str, list[P
         meta, _, shapes, columns = pyogrio.raw.read(path, layer=chosen)
     except (DataSourceError, DataLayerError) as error:
         return empty, "", [Problem(path.name, f"a readable GeoPackage ({error})")]
-    table = blank_table(
-        schema, path.name, list(range(1, len(columns[0]) + 1 if columns else len(shapes) + 1))
-    )
-    fill(table, {str(n): _values(c) for n, c in zip(meta["fields"], columns, strict=True)})
+    table = blank_table(schema, label, list(range(1, len(columns[0]) + 1 if columns else len(shapes) + 1)))
+    fill(table, {str(n): plain_values(c) for n, c in zip(meta["fields"], columns, strict=True)})
     if shapes is not None:
         table.geometry[:] = shapely.from_wkb(shapes)
         table.frame[:] = meta["crs"] or ESTATE_FRAME
@@ -48,7 +47,7 @@ def _choose(names: list[str], path: Path, schema: LayerSchema) -> str | None:
     return names[0] if len(names) == 1 else None
 
 
-def _values(column: Any) -> Values:
+def plain_values(column: Any) -> Values:
     """Return a column as plain values, None for NULL (which numbers hold as NaN)."""
     if column.dtype.kind == "M":
         return [None if np.isnat(v) else str(v).removesuffix("T00:00:00.000") for v in column]

@@ -11,7 +11,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from estate.survey.cells import harmless
 from estate.survey.fields import LAYERS, Column
+from estate.survey.geopackage_out import write_backdrop
 from estate.survey.read import SETTINGS_FILE
 from estate.survey.survey import Layer, Survey
 from estate.survey.table import WGS84_FRAME
@@ -20,7 +22,12 @@ from estate.survey.values import is_unknown
 from estate.units import M_PER_FT
 
 DECIMALS = 9
-"""Decimals of a degree that are written: 0.1 mm."""
+"""Decimals of a degree that are written: 0.1 mm.
+
+RFC 7946 advises fewer, as in network.geojson; these layers are read again, and a result must not change by that.
+"""
+
+BACKDROP = "backdrop.gpkg"
 
 
 def write_layers(survey: Survey, folder: Path) -> list[Path]:
@@ -33,6 +40,9 @@ def write_layers(survey: Survey, folder: Path) -> list[Path]:
     folder.mkdir(parents=True, exist_ok=True)
     _write_settings(survey, folder / SETTINGS_FILE)
     paths = [folder / SETTINGS_FILE]
+    if survey.settings.drawing.backdrop:
+        paths.append(folder / BACKDROP)
+        write_backdrop(survey, paths[-1])
     for name in LAYERS:
         layer: Layer = getattr(survey, name)
         placed = layer.geometry != None  # noqa: E711  elementwise
@@ -49,12 +59,21 @@ def write_layers(survey: Survey, folder: Path) -> list[Path]:
 
 
 def _write_settings(survey: Survey, path: Path) -> None:
-    """Copy estate.toml, naming the CRS where the file leaves it to the data."""
+    """Copy estate.toml, naming the CRS where the file leaves it to the data, and the backdrop as it is written."""
     source = survey.folder / SETTINGS_FILE
-    if survey.crs is None or survey.settings.estate.crs.strip():
+    gives_crs = survey.crs is None or bool(survey.settings.estate.crs.strip())
+    if gives_crs and not survey.settings.drawing.backdrop:
         shutil.copyfile(source, path)
         return
     text = source.read_text(encoding="utf-8-sig")
+    text = re.sub(r"^backdrop[ \t]*=.*$", f'backdrop = "{BACKDROP}"', text, count=1, flags=re.MULTILINE)
+    text = text if gives_crs else _with_crs(survey, text)
+    path.write_text(text, encoding="utf-8", newline="\n")
+
+
+def _with_crs(survey: Survey, text: str) -> str:
+    """Return the text of an estate.toml with the CRS that the data gave."""
+    assert survey.crs is not None
     line = f'crs = "{survey.crs.removesuffix(" in metres")}"'
     blank_key = re.compile(r'^crs[ \t]*=[ \t]*""', re.MULTILINE)
     if blank_key.search(text):
@@ -65,10 +84,10 @@ def _write_settings(survey: Survey, path: Path) -> None:
         )
     else:
         text = f"[estate]\n{line}\n\n{text}"
-    path.write_text(text, encoding="utf-8", newline="\n")
+    return text
 
 
-def _columns(layer: Layer) -> dict[str, list[Any]]:
+def layer_columns(layer: Layer) -> dict[str, list[Any]]:
     """Return the columns to write, None where blank, defaulted or assumed."""
     columns = {}
     for column in LAYERS[layer.name].columns:
@@ -98,15 +117,28 @@ def _write_geojson(survey: Survey, layer: Layer, rows: NDArray[np.int64], path: 
     from pyproj import Transformer  # noqa: PLC0415  only where there is a crs
 
     to_degrees = Transformer.from_crs(survey.crs_wkt, WGS84_FRAME, always_xy=True)
-    columns = _columns(layer)
+    columns = layer_columns(layer)
     features = []
     for row, shape in zip(rows.tolist(), _in_degrees(layer.geometry[rows], to_degrees), strict=True):
         properties = {name: values[row] for name, values in columns.items() if values[row] is not None}
         features.append(
-            {"type": "Feature", "properties": properties, "geometry": shapely.geometry.mapping(shape)}
+            {
+                "type": "Feature",
+                "properties": properties,
+                "geometry": shapely.geometry.mapping(_right_handed(shape)),
+            }
         )
     content = {"type": "FeatureCollection", "features": features}
     path.write_text(json.dumps(content, ensure_ascii=False) + "\n", encoding="utf-8", newline="\n")
+
+
+def _right_handed(shape: Any) -> Any:
+    """Return outlines with the outer ring counterclockwise and holes clockwise (RFC 7946, 3.1.6)."""
+    if shape.geom_type == "Polygon":
+        return shapely.geometry.polygon.orient(shape)
+    if shape.geom_type == "MultiPolygon":
+        return shapely.MultiPolygon([shapely.geometry.polygon.orient(part) for part in shape.geoms])
+    return shape
 
 
 def _in_degrees(geometry: NDArray[np.object_], to_degrees: Any) -> NDArray[np.object_]:
@@ -123,7 +155,8 @@ def _in_degrees(geometry: NDArray[np.object_], to_degrees: Any) -> NDArray[np.ob
 
 def _write_csv(survey: Survey, layer: Layer, rows: NDArray[np.int64], path: Path) -> None:
     columns = {
-        name: [spelt(values[row]) for row in rows.tolist()] for name, values in _columns(layer).items()
+        harmless(name): [_cell(values[row]) for row in rows.tolist()]
+        for name, values in layer_columns(layer).items()
     }
     shapes = layer.geometry[rows]
     if (shapes != None).any():  # noqa: E711  elementwise
@@ -133,6 +166,12 @@ def _write_csv(survey: Survey, layer: Layer, rows: NDArray[np.int64], path: Path
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(columns)
         writer.writerows(zip(*columns.values(), strict=True))
+
+
+def _cell(value: Any) -> str:
+    """Spell a value; a text is kept from being run by a spreadsheet, a number stays one."""
+    text = spelt(value)
+    return text if isinstance(value, int | float) else harmless(text)
 
 
 def _wkt(shape: Any, unit: float) -> str:

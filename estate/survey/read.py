@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from estate.errors import InputError, Problem, suggestion
 from estate.settings import Settings, read_settings
+from estate.survey.backdrop import backdrop_files, read_backdrop
 from estate.survey.blanks import Marks, fill_assumed, fill_defaults, read_assumed
 from estate.survey.contradictions import check_contradictions
 from estate.survey.csv_file import read_csv
@@ -20,7 +21,9 @@ from estate.survey.fields import LAYERS, REQUIRED_LAYERS, LayerSchema
 from estate.survey.geojson_file import read_geojson
 from estate.survey.geopackage_file import read_geopackage
 from estate.survey.placing import place_layers
-from estate.survey.references import check_doubles, check_places, check_references
+from estate.survey.references import check_doubles, check_places, check_references, check_separators
+from estate.survey.shapefile_file import parts_of, read_shapefile
+from estate.survey.shared_files import SharedFiles, shared_files
 from estate.survey.survey import Assumption, FileCount, Layer, Survey
 from estate.survey.table import Table, joined, objects
 from estate.survey.values import Known, typed_columns
@@ -28,7 +31,12 @@ from estate.units import M_PER_FT
 
 SETTINGS_FILE = "estate.toml"
 Reader = Callable[[Path, LayerSchema], tuple[Table, str, list[Problem]]]
-READERS: Mapping[str, Reader] = {".csv": read_csv, ".geojson": read_geojson, ".gpkg": read_geopackage}
+READERS: Mapping[str, Reader] = {
+    ".csv": read_csv,
+    ".geojson": read_geojson,
+    ".gpkg": read_geopackage,
+    ".shp": read_shapefile,
+}
 
 Columns = dict[str, NDArray[Any]]
 
@@ -39,6 +47,8 @@ class _Reading:
 
     tables: dict[str, Table] = field(default_factory=dict)
     columns: dict[str, Columns] = field(default_factory=dict)
+    files: dict[str, list[str]] = field(default_factory=dict)
+    """Names of the files of each layer, as its table has them."""
     file_notes: dict[str, str] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
@@ -63,14 +73,16 @@ def read_survey(folder: Path, known: Known | None = None, overlay: Path | None =
     ids = known or {}
     assumed, more = read_assumed(settings.assume, ids)
     reading = _Reading(problems=[*problems, *more])
-    files = layer_files(folder)
+    files, shared = layer_files(folder), SharedFiles(folder, settings)
+    reading.problems += shared.problems
     for schema in LAYERS.values():
-        reading.tables[schema.name] = _read_layer(schema, files[schema.name], folder, reading)
+        reading.tables[schema.name] = _read_layer(schema, files[schema.name], shared, folder, reading)
     plane, notes, troubles = place_layers(reading.tables, settings.estate)
-    reading.notes += notes
-    reading.problems += troubles
+    backdrop = read_backdrop(folder, settings, plane, reading.tables)
+    reading.notes += [*shared.notes, *notes, *backdrop.notes]
+    reading.problems += [*troubles, *backdrop.problems]
     _check(reading, ids, settings)
-    counts = _counts(reading, files)
+    counts = _counts(reading)
     found = [*reading.problems, *(p for table in reading.tables.values() for p in table.problems)]
     if found:
         raise InputError(found, [_count_line(count) for count in counts])
@@ -84,7 +96,8 @@ def read_survey(folder: Path, known: Known | None = None, overlay: Path | None =
         files=counts,
         notes=(*reading.notes, *(n for table in reading.tables.values() for n in table.notes)),
         assumptions=tuple(assumptions),
-        hashes=_hashes(folder, files),
+        hashes=_hashes(folder, settings),
+        backdrop=backdrop.shapes,
     )
 
 
@@ -99,12 +112,15 @@ def layer_files(folder: Path) -> dict[str, list[Path]]:
     }
 
 
-def _read_layer(schema: LayerSchema, paths: list[Path], folder: Path, reading: _Reading) -> Table:
+def _read_layer(
+    schema: LayerSchema, paths: list[Path], shared: SharedFiles, folder: Path, reading: _Reading
+) -> Table:
     tables = []
     before = len(reading.problems)
-    for path in paths:
-        table, note, problems = READERS[path.suffix.casefold()](path, schema)
-        reading.file_notes[path.name] = note
+    found = [(path.name, READERS[path.suffix.casefold()](path, schema)) for path in paths]
+    for name, (table, note, problems) in (*found, *shared.tables(schema)):
+        reading.files.setdefault(schema.name, []).append(name)
+        reading.file_notes[name] = note
         reading.problems += problems
         tables.append(table)
     table = joined(schema, tables)
@@ -123,7 +139,7 @@ def _missing(schema: LayerSchema, paths: list[Path], folder: Path, reading: _Rea
         others = {path.stem.casefold(): path.name for path in sorted(folder.iterdir()) if path.is_file()}
         near = suggestion(schema.name, others)
         fix = next((f"rename {name}" for stem, name in others.items() if repr(stem) in near), "")
-        expected = f"this layer, as {schema.name}.geojson, .csv or .gpkg"
+        expected = f"this layer, as {schema.name}.geojson, .csv, .gpkg or .shp"
         reading.problems.append(Problem(schema.name, expected, value="missing", fix=fix))
 
 
@@ -137,6 +153,7 @@ def _check(reading: _Reading, known: Known, settings: Settings) -> None:
             _merge_feet(table, columns)
             check_routes(table, columns)
         reading.tables[name], reading.columns[name], parts[name] = exploded(table, columns)
+        check_separators(reading.tables[name], reading.columns[name])
         check_doubles(reading.tables[name], reading.columns[name])
     cables, routes = reading.columns["cables"], reading.columns["routes"]
     cables["routes"] = with_parts(cables["routes"], parts["routes"])
@@ -157,17 +174,16 @@ def _merge_feet(table: Table, columns: Columns) -> None:
     columns["length_m"] = np.where(np.isnan(metres), feet, metres)
 
 
-def _counts(reading: _Reading, files: Mapping[str, list[Path]]) -> tuple[FileCount, ...]:
+def _counts(reading: _Reading) -> tuple[FileCount, ...]:
     """Count features by file; the parts of one line are one feature."""
     counts = []
-    for name, paths in files.items():
+    for name, files in reading.files.items():
         table = reading.tables[name]
-        for path in paths:
-            mine = table.file == path.name
+        for file in files:
+            mine = table.file == file
             features = len(np.unique(table.row[mine]))
             rejected = len(np.unique(table.row[mine & table.rejected]))
-            note = reading.file_notes[path.name]
-            counts.append(FileCount(path.name, features, features - rejected, rejected, note))
+            counts.append(FileCount(file, features, features - rejected, rejected, reading.file_notes[file]))
     return tuple(counts)
 
 
@@ -206,9 +222,13 @@ def _layer(table: Table, columns: Columns, assumed: Marks, defaulted: Marks) -> 
 
 def input_hashes(folder: Path) -> dict[str, str]:
     """Return SHA-256 of every input file of an estate by name."""
-    return _hashes(folder, layer_files(folder))
+    return _hashes(folder, read_settings(folder / SETTINGS_FILE)[0])
 
 
-def _hashes(folder: Path, files: Mapping[str, list[Path]]) -> dict[str, str]:
-    paths = [folder / SETTINGS_FILE, *(path for paths in files.values() for path in paths)]
-    return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in paths}
+def _hashes(folder: Path, settings: Settings) -> dict[str, str]:
+    layers = [path for paths in layer_files(folder).values() for path in paths]
+    paths = [folder / SETTINGS_FILE, *layers, *shared_files(folder), *backdrop_files(folder, settings)]
+    beside = [part for path in paths if path.suffix.casefold() == ".shp" for part in parts_of(path)]
+    return {
+        path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in dict.fromkeys((*paths, *beside))
+    }

@@ -13,6 +13,14 @@ from estate.survey.table import Table
 Columns = Mapping[str, NDArray[Any]]
 
 
+def check_separators(table: Table, columns: Columns) -> None:
+    """Reject an id that holds ;, which parts the ids of a list here and in every table that is written."""
+    for index, name in enumerate(columns["id"]):
+        if name is not None and ";" in name:
+            fix = f"write {name.replace(';', '-')!r}, here and wherever it is named"
+            table.reject(index, "an id without ;, which parts ids in lists", field="id", value=name, fix=fix)
+
+
 def check_doubles(table: Table, columns: Columns) -> None:
     """Reject an id that came before, naming both places."""
     first: dict[str, int] = {}
@@ -31,7 +39,8 @@ def check_references(
     """Reject references to rows of other layers, or to phases, that aren't there.
 
     An id of a rejected row is there: its own problem is told where it stands. Phases are only held against
-    [phases] where that names any.
+    [phases] where that names any. What a record of installed cables calls by a name that isn't there is noted, not
+    rejected: old records do, and an audit says so.
     """
     ids = {layer: frozenset(columns[layer]["id"]) - {None} for layer in tables}
     ids["phases"] = frozenset(phases)
@@ -40,17 +49,30 @@ def check_references(
             target = column.refers_to
             if not target or target.startswith(CATALOGUE) or (target == "phases" and not phases):
                 continue
-            _check_column(table, column, columns[layer][column.name], ids[target])
+            loose = (layer, column.name) in RECORDED
+            _check_column(table, column, columns[layer][column.name], ids[target], loose=loose)
     _check_cameras(tables["cables"], columns["cables"], columns["points"])
 
 
-def _check_column(table: Table, column: Column, values: NDArray[Any], known: frozenset[str]) -> None:
+RECORDED = (("cables", "from"), ("cables", "to"), ("cables", "camera"), ("cables", "routes"))
+"""Columns that say where an installed cable is."""
+
+
+def _check_column(
+    table: Table, column: Column, values: NDArray[Any], known: frozenset[str], *, loose: bool
+) -> None:
     for index, name in _named(values):
-        if name not in known:
-            where = "[phases] names" if column.refers_to == "phases" else f"the layer {column.refers_to}"
-            table.reject(
-                index, f"an id in {where}", field=column.name, value=name, fix=suggestion(name, known)
+        if name in known:
+            continue
+        where = "[phases] names" if column.refers_to == "phases" else f"the layer {column.refers_to}"
+        fix = suggestion(name, known)
+        if loose:
+            what = (
+                f"{table.file[index]} row {table.row[index]} ({table.id_of(index)}), {column.name} = {name!r}"
             )
+            table.notes.append(f"{what}: no id in {where}" + (f"; {fix}" if fix else ""))
+        else:
+            table.reject(index, f"an id in {where}", field=column.name, value=name, fix=fix)
 
 
 def _named(values: NDArray[Any]) -> Iterator[tuple[int, str]]:

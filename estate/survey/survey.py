@@ -99,3 +99,5 @@ class Survey:
     assumptions: tuple[Assumption, ...] = ()
     hashes: Mapping[str, str] = field(default_factory=dict)
     """SHA-256 of every input file by name."""
+    backdrop: tuple[Any, ...] = ()
+    """Lines and outlines to be drawn under the plans, in the same plane."""

@@ -15,7 +15,7 @@ from estate.survey.fields import LAYERS, LayerSchema
 
 HEADING = """\
 # Settings of this estate. Every key stands here with its default: take the # away to change one.
-# Layers lie beside this file as NAME.geojson, NAME.csv or NAME.gpkg, and NAME-anything for more files:
+# Layers lie beside this file as NAME.geojson, NAME.csv, NAME.gpkg or NAME.shp, and NAME-anything for more files:
 # routes and points are required; mains, buildings, supplies and cables are optional.
 # The example rows are invented: replace them by your own.
 """
