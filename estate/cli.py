@@ -10,18 +10,15 @@ Exit status: 0 done, 1 with --strict and a danger or fault, 2 bad input or usage
 """
 
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 
 from estate import __version__
 from estate.errors import EstateError, InputError
-
-if TYPE_CHECKING:
-    from estate.findings import Finding
 
 EXIT_STRICT = 1
 EXIT_BAD_INPUT = 2
@@ -40,8 +37,11 @@ VERBOSE = click.option("-v", "--verbose", is_flag=True, help="Tell more.")
 QUIET = click.option("-q", "--quiet", is_flag=True, help="Tell nothing but errors.")
 
 
-def shared(*options: Callable[[F], F]) -> Callable[[F], F]:
-    """Give a command its folder and shared options, and turn the program's errors into exit status 2."""
+def shared(*options: Callable[[F], F], writes: bool = True) -> Callable[[F], F]:
+    """Give a command its folder and shared options, and turn the program's errors into exit status 2.
+
+    `writes` says whether it writes files, so that an error tells that none was.
+    """
 
     def decorate(command: F) -> F:
         @wraps(command)
@@ -49,7 +49,7 @@ def shared(*options: Callable[[F], F]) -> Callable[[F], F]:
             try:
                 return command(*args, **kwargs)
             except InputError as error:
-                _complain(error)
+                _complain(error, writes=writes)
             except EstateError as error:
                 click.echo(f"estate: {error}", err=True)
             except KeyboardInterrupt:
@@ -64,9 +64,10 @@ def shared(*options: Callable[[F], F]) -> Callable[[F], F]:
     return decorate
 
 
-def _complain(error: InputError) -> None:
+def _complain(error: InputError, *, writes: bool) -> None:
     count = len(error.problems)
-    click.echo(f"estate: {count} problem{'s' if count != 1 else ''}; nothing was written", err=True)
+    words = "; nothing was written" if writes else ""
+    click.echo(f"estate: {count} problem{'s' if count != 1 else ''}{words}", err=True)
     for line in (*error.problems, *error.summary):
         click.echo(f"  {line}", err=True)
 
@@ -90,9 +91,9 @@ def tell(lines: Iterable[str], *, quiet: bool) -> None:
         click.echo("\n".join(lines))
 
 
-def end(findings: Sequence["Finding"], *, strict: bool) -> None:
+def end(severities: Iterable[str], *, strict: bool) -> None:
     """Exit with 1 where --strict is given and a finding is danger or fault."""
-    if strict and any(finding.severity in ("danger", "fault") for finding in findings):
+    if strict and not {"danger", "fault"}.isdisjoint(severities):
         sys.exit(EXIT_STRICT)
 
 
@@ -134,7 +135,7 @@ def check(
     lines = [*told_survey(checked.survey), *told_network(checked.network)]
     written = [f"written to {out}"] if out else []
     tell([*lines, *told_findings(checked.findings, every=verbose), *written], quiet=quiet)
-    end(checked.findings, strict=strict)
+    end((finding.severity for finding in checked.findings), strict=strict)
 
 
 @main.command()
@@ -193,31 +194,50 @@ def design(  # noqa: PLR0913  one for each option
     lines = [*made.survey.notes, *told_design(result)]
     lines += [*told_findings(made.findings, every=verbose), f"written to {target}"]
     tell(lines, quiet=quiet)
-    end(made.findings, strict=strict)
+    end((finding.severity for finding in made.findings), strict=strict)
 
 
 @main.command()
-@shared(FOLDER, OUT, OVERWRITE, STRICT, VERBOSE, QUIET)
+@shared(
+    FOLDER,
+    click.option(
+        "--budget",
+        type=click.FloatRange(min=0),
+        help="Money for the programme of remedies: marks those that cure the most cameras for it.",
+    ),
+    OUT,
+    OVERWRITE,
+    STRICT,
+    VERBOSE,
+    QUIET,
+)
 def audit(
-    folder: Path, out: Path | None, *, overwrite: bool, strict: bool, verbose: bool, quiet: bool
+    folder: Path,
+    budget: float | None,
+    out: Path | None,
+    *,
+    overwrite: bool,
+    strict: bool,
+    verbose: bool,
+    quiet: bool,
 ) -> None:
-    """Judge what is installed in FOLDER: which links stand, which don't and why, what to find out first.
+    """Judge what is installed in FOLDER: which links stand, which don't and why, what to find out and what cures cost.
 
     Every cable of the layer cables becomes a link. What is not known is judged over every value it could have; where
-    they don't agree, the link is to be verified and survey.csv says how. Written to FOLDER/out/audit unless --out is
-    given.
+    they don't agree, the link is to be verified and survey.csv says how. programme.csv has the remedies in the order
+    of most cameras for the money. Written to FOLDER/out/audit unless --out is given.
     """
     from estate import workflow  # noqa: PLC0415  slow
     from estate.output.told import told_findings  # noqa: PLC0415
     from estate.output.told_audit import told_audit  # noqa: PLC0415
 
     made, result, target = workflow.audit(
-        folder, out, overwrite=overwrite, progress=progress_for(quiet=quiet)
+        folder, out, overwrite=overwrite, budget=budget, progress=progress_for(quiet=quiet)
     )
     lines = [*made.survey.notes, *told_audit(result)]
     lines += [*told_findings(made.findings, every=verbose), f"written to {target}"]
     tell(lines, quiet=quiet)
-    end(made.findings, strict=strict)
+    end((finding.severity for finding in made.findings), strict=strict)
 
 
 @main.command()
@@ -227,6 +247,9 @@ def audit(
         "--from", "source", type=click.Path(path_type=Path), help="Result folder or result.json to draw."
     ),
     click.option(
+        "--priced", is_flag=True, help="Fill the bill with your own rates; without it, it has none."
+    ),
+    click.option(
         "--sheet",
         type=click.Choice(("A0", "A1", "A2", "A3", "A4")),
         help="Sheet size; else that of estate.toml.",
@@ -234,14 +257,12 @@ def audit(
     click.option(
         "--scale", type=click.IntRange(min=1), help="Scale of the plans, 1 to this; else that of estate.toml."
     ),
-    click.option(
-        "--priced", is_flag=True, help="Fill the bill with your own rates; without it, it has none."
-    ),
     OUT,
     OVERWRITE,
+    STRICT,
     QUIET,
 )
-def draw(
+def draw(  # noqa: PLR0913  one for each option
     folder: Path,
     source: Path | None,
     sheet: str | None,
@@ -250,6 +271,7 @@ def draw(
     *,
     priced: bool,
     overwrite: bool,
+    strict: bool,
     quiet: bool,
 ) -> None:
     """Draw a saved result without solving: plan.pdf and its sheets, plan on one sheet, schedules, bill and page.
@@ -259,12 +281,19 @@ def draw(
     from estate import workflow  # noqa: PLC0415  slow
     from estate.output.bill_file import bill_of, told_bill  # noqa: PLC0415
 
-    progress = progress_for(quiet=quiet)
     result, target = workflow.draw(
-        folder, source, out, sheet=sheet, scale=scale, priced=priced, overwrite=overwrite, progress=progress
+        folder,
+        source,
+        out,
+        sheet=sheet,
+        scale=scale,
+        priced=priced,
+        overwrite=overwrite,
+        progress=progress_for(quiet=quiet),
     )
     bill = told_bill(bill_of(result, priced=priced), result.estate["currency"])
     tell([*bill, f"written to {target}"], quiet=quiet)
+    end(result.tables["findings"].column("severity"), strict=strict)
 
 
 @main.command()
@@ -274,6 +303,7 @@ def draw(
     click.option(
         "--from", "source", type=click.Path(path_type=Path), help="Result folder or result.json to explain."
     ),
+    writes=False,
 )
 def explain(folder: Path, camera: str, source: Path | None) -> None:
     """Tell why CAMERA has the link it has and what that beat, or why it has none and what would make one.
@@ -308,10 +338,11 @@ def compare(
     One FOLDER: the estate designed as it is and with each overlay FOLDER/variants/NAME.toml of its estate.toml, or
     for each number of --recorders; written to FOLDER/out/compare unless --out is given. Two or more: their saved
     results (a result folder, or an estate with one); written to the folder compare beside the first result. Of two
-    designs or two audits each link that got better or worse, is new or gone, is told. The estate and its saved
-    results stay as they are.
+    designs or two audits each link that got better or worse, is new or gone, is told; of two audits also cables, facts
+    settled since, and the programme's money. The estate and its saved results stay as they are.
     """
     from estate import comparing  # noqa: PLC0415  slow
+    from estate.output.audit_changes import told_audit_changes  # noqa: PLC0415
     from estate.output.changes import told_changes  # noqa: PLC0415
     from estate.output.compare import told_comparison  # noqa: PLC0415
 
@@ -319,18 +350,20 @@ def compare(
         folders, recorders, out, overwrite=overwrite, progress=progress_for(quiet=quiet)
     )
     changes = [] if shown.changes is None else told_changes(shown.changes, every=verbose)
+    if shown.audit_changes is not None:
+        changes += told_audit_changes(shown.audit_changes, shown.currency, every=verbose)
     tell([*told_comparison(shown), *changes, f"written to {target}"], quiet=quiet)
 
 
 @main.command()
-@shared(click.argument("cable", required=False), QUIET)
+@shared(click.argument("cable", required=False), QUIET, writes=False)
 def cables(cable: str | None, *, quiet: bool) -> None:
     """List the catalogue's cables, or one CABLE with every figure and its source."""
     _catalogue("cables", cable, quiet=quiet)
 
 
 @main.command()
-@shared(click.argument("method", required=False), QUIET)
+@shared(click.argument("method", required=False), QUIET, writes=False)
 def methods(method: str | None, *, quiet: bool) -> None:
     """List the catalogue's methods, or one METHOD with what it needs and offers."""
     _catalogue("methods", method, quiet=quiet)
@@ -358,8 +391,9 @@ def methods(method: str | None, *, quiet: bool) -> None:
     click.option(
         "--plot", type=click.Path(path_type=Path, dir_okay=False), help="PNG, SVG or PDF to draw to."
     ),
+    QUIET,
 )
-def reach(form: str, plot: Path | None, **asked: Any) -> None:
+def reach(form: str, plot: Path | None, *, quiet: bool, **asked: Any) -> None:
     """Tell how far each method goes on its cables, by day and at night, and what stops it.
 
     Without options: a page for a typical camera. CSV and JSON hold every method, cable and feed, legacy ones too.
@@ -369,7 +403,8 @@ def reach(form: str, plot: Path | None, **asked: Any) -> None:
 
     names = {key: asked.pop(key) for key in ("signal", "method", "cable", "feed")}
     question, rows = workflow.reach(names, asked, plot, brief=form == "text")
-    click.echo(FORMS[form](question, rows), nl=False)
+    if not quiet:
+        click.echo(FORMS[form](question, rows), nl=False)
 
 
 @main.command()
@@ -398,9 +433,17 @@ def reach(form: str, plot: Path | None, **asked: Any) -> None:
     click.option("--volts", help="Nominal volts of the mains [V]."),
     click.option("--placement", help="Of the mains: indoor, buried, overhead."),
     click.option("--explain", is_flag=True, help="Show the induced voltage too, as information."),
+    QUIET,
+    writes=False,
 )
 def separation(
-    cable_class: str | None, *, no_safety: bool, screened: bool | None, explain: bool, **asked: Any
+    cable_class: str | None,
+    *,
+    no_safety: bool,
+    screened: bool | None,
+    explain: bool,
+    quiet: bool,
+    **asked: Any,
 ) -> None:
     """Tell what separation from mains a cable needs, how that comes about, and whether a distance keeps it.
 
@@ -412,7 +455,7 @@ def separation(
     lists = {key: asked.pop(key) for key in ("amps", "phases", "circuits")}
     words = {**asked, "class": cable_class}
     answer = workflow.separation(words, lists, safety=not no_safety, screened=screened)
-    tell(told_separation(answer, explain=explain), quiet=False)
+    tell(told_separation(answer, explain=explain), quiet=quiet)
 
 
 def _catalogue(table: str, wanted: str | None, *, quiet: bool) -> None:

@@ -36,7 +36,8 @@ def compare(
     counts = recorder_counts(folders, recorders)
     saved = result_folders(folders) if len(folders) > 1 else []
     target = out or (saved[0].absolute().parent / "compare" if saved else folders[0] / "out" / "compare")
-    check_target(target, overwrite=overwrite)
+    inputs = [*folders, *saved, *(folder / VARIANTS for folder in folders)]
+    check_target(target, overwrite=overwrite, inputs=inputs)
     if saved:
         compared = saved_results(folders, saved)
     elif counts:
@@ -45,7 +46,7 @@ def compare(
         compared = designed_variants(folders[0], progress)
     clock.lap("design")
     shown = comparison(compared)
-    with replaced_folder(target, overwrite=overwrite) as draft:
+    with replaced_folder(target, overwrite=overwrite, inputs=inputs) as draft:
         write_comparison(draft, shown)
         write_run(draft, "compare", __version__, clock.seconds)
     return shown, target

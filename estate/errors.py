@@ -7,6 +7,7 @@ EstateError
 └── OutputRefused    a folder that isn't ours stands in the way, exit status 2
 """
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -68,13 +69,20 @@ class OutputRefused(EstateError):
 
 
 def suggestion(word: str, known: Iterable[str]) -> str:
-    """A fix naming the nearest known word whatever its case, or an empty text.
+    """A fix naming the nearest known word whatever its case and zeros before a number, or an empty text.
 
     >>> suggestion("camrea", ["camera", "recorder"])
     "did you mean 'camera'?"
     >>> suggestion("rec-nort", ["REC-NORTH", "REC-SOUTH"])
     "did you mean 'REC-NORTH'?"
+    >>> suggestion("c6", ["C06", "C60", "C66"])
+    "did you mean 'C06'?"
     """
-    folded = {name.casefold(): name for name in sorted(known)}
-    near = get_close_matches(word.casefold(), folded, n=1, cutoff=0.6)
+    folded = {_folded(name): name for name in sorted(known)}
+    near = get_close_matches(_folded(word), folded, n=1, cutoff=0.6)
     return f"did you mean {folded[near[0]]!r}?" if near else ""
+
+
+def _folded(word: str) -> str:
+    """Return a word without case, and without zeros before a number."""
+    return re.sub(r"(?<![\d.])0+(?=\d)", "", word.casefold())

@@ -3,13 +3,16 @@
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from math import isfinite
 from pathlib import Path
+from typing import Any
 
-from estate.audit.audit import Audit, make_audit
+from estate.audit.audit import Audit, audit_search, make_audit
 from estate.catalogue.load import load_catalogue
 from estate.catalogue.tables import Catalogue, Entry
 from estate.errors import InputError, Problem, suggestion
 from estate.findings import Finding, numbered
+from estate.installed.links import installed_links
 from estate.links.conductor_faults import spare_pair_problems
 from estate.links.conductors import conductor_problems
 from estate.links.reach import ReachQuestion, ReachRow, reach_question, reach_rows
@@ -125,7 +128,7 @@ def check(
 ) -> Checked:
     """Check an estate; with `out`, write what was read and found there."""
     if out is not None:
-        check_target(out, overwrite=overwrite)
+        check_target(out, overwrite=overwrite, inputs=[folder])
     clock = Clock()
     checked = prepare(folder, progress, clock)
     if out is not None:
@@ -150,9 +153,10 @@ def design(
     `time_limit_s` go before the settings of the same names.
     """
     target = out or folder / "out" / "design"
-    check_target(target, overwrite=overwrite)
+    check_target(target, overwrite=overwrite, inputs=[folder])
+    asked = asked_settings(gap_percent, time_limit_s)
     clock = Clock()
-    checked = as_asked(prepare(folder, progress, clock), gap_percent, time_limit_s)
+    checked = as_asked(prepare(folder, progress, clock), asked)
     made = designed(checked, progress, alternatives)
     clock.lap("design")
     result = design_result(made)
@@ -161,11 +165,19 @@ def design(
 
 
 def audit(
-    folder: Path, out: Path | None = None, *, overwrite: bool = False, progress: Progress = silent
+    folder: Path,
+    out: Path | None = None,
+    *,
+    overwrite: bool = False,
+    budget: float | None = None,
+    progress: Progress = silent,
 ) -> tuple[Audit, Result, Path]:
-    """Audit what is installed on an estate and write the result to `out`, else to FOLDER/out/audit."""
+    """Audit what is installed on an estate and write the result to `out`, else to FOLDER/out/audit.
+
+    `budget` is money for the programme of remedies [currency].
+    """
     target = out or folder / "out" / "audit"
-    check_target(target, overwrite=overwrite)
+    check_target(target, overwrite=overwrite, inputs=[folder])
     clock = Clock()
     checked = prepare(folder, progress, clock)
     if not len(checked.survey.cables):
@@ -173,32 +185,43 @@ def audit(
         raise InputError(
             [Problem("cables", "a layer of installed cables, to be audited", value="none", fix=fix)]
         )
-    made = make_audit(checked.survey, checked.catalogue, checked.network, checked.separation, progress)
+    where = (checked.survey, checked.catalogue, checked.network, checked.separation)
+    made = make_audit(*where, progress, budget)
     clock.lap("audit")
     result = audit_result(made)
     save(target, result, checked.survey, clock, overwrite=overwrite, progress=progress)
     return made, result, target
 
 
-def as_asked(checked: Checked, gap_percent: float | None, time_limit_s: float | None) -> Checked:
-    """Return an estate with the gap and the time limit of this run."""
+def asked_settings(gap_percent: float | None, time_limit_s: float | None) -> dict[str, float]:
+    """Return the keys of [design] that a run itself gives; InputError where they are no finite numbers from 0 up."""
+    values = {"--gap": ("gap_percent", gap_percent), "--time-limit": ("time_limit_s", time_limit_s)}
+    given = {option: (key, value) for option, (key, value) in values.items() if value is not None}
+    problems = [
+        Problem("command line", "a finite number of 0 or more", field=option, value=value)
+        for option, (_, value) in given.items()
+        if not (isfinite(value) and value >= 0)
+    ]
+    if problems:
+        raise InputError(problems)
+    return dict(given.values())
+
+
+def as_asked(checked: Checked, asked: Mapping[str, Any]) -> Checked:
+    """Return an estate with the keys of [design] that this run gives."""
     settings = checked.survey.settings
-    design_section = settings.design
-    if gap_percent is not None:
-        design_section = replace(design_section, gap_percent=gap_percent)
-    if time_limit_s is not None:
-        design_section = replace(design_section, time_limit_s=time_limit_s)
-    survey = replace(checked.survey, settings=replace(settings, design=design_section))
-    return replace(checked, survey=survey)
+    given = settings.given | {f"design.{key}" for key in asked}
+    changed = replace(settings, design=replace(settings.design, **asked), given=given)
+    return replace(checked, survey=replace(checked.survey, settings=changed))
 
 
 def designed(checked: Checked, progress: Progress = silent, alternatives: int = 0) -> Design:
     """Design an estate that was read and joined; InputError where its rules or its phases rule the design out."""
     if problems := superseded_rules(checked.survey.settings.limits):
         raise InputError(problems)
-    made = make_design(
-        checked.survey, checked.catalogue, checked.network, checked.separation, progress, alternatives
-    )
+    where = (checked.survey, checked.catalogue, checked.network, checked.separation)
+    stands = installed_links(audit_search(*where)).links if checked.survey.settings.design.keep else ()
+    made = make_design(*where, progress, alternatives, stands)
     if problems := phase_problems(made.survey, made.network, made.links, made.trunks):
         raise InputError(problems)
     return made
@@ -208,7 +231,7 @@ def save(
     target: Path, result: Result, survey: Survey, clock: Clock, *, overwrite: bool, progress: Progress
 ) -> None:
     """Write a result and the layers it rests on, moved into place as a whole."""
-    with replaced_folder(target, overwrite=overwrite) as draft:
+    with replaced_folder(target, overwrite=overwrite, inputs=[survey.folder]) as draft:
         (draft / "layers").mkdir()
         write_layers(survey, draft / "layers")
         write_estate_geopackage(survey, draft / PACKAGE)
@@ -220,25 +243,26 @@ def draw(
     source: Path | None = None,
     out: Path | None = None,
     *,
-    priced: bool = False,
     sheet: str | None = None,
     scale: int | None = None,
+    priced: bool = False,
     overwrite: bool = False,
     progress: Progress = silent,
 ) -> tuple[Result, Path]:
     """Draw a saved result again: `source`, else out/design, else out/audit; written to out/drawings.
 
-    `sheet` and `scale` go before the settings of the same names, for the sheets of plan.pdf. `priced` puts the user's
+    `sheet` and `scale` go before the settings of the same names, for the sheets of plan.pdf; `priced` puts the user's
     rates into the bill, which has none else.
     """
-    target = out or folder / "out" / "drawings"
-    check_target(target, overwrite=overwrite)
-    place = source or saved_result(folder)
+    if not folder.is_dir():
+        raise InputError([Problem(str(folder), "the folder of an estate", value="missing")])
+    target, place = out or folder / "out" / "drawings", source or saved_result(folder)
+    check_target(target, overwrite=overwrite, inputs=[folder, place])
     result = read_result(place)
     if "runs" not in result.tables:
         fix = "run `estate design FOLDER` again"
         raise InputError([Problem(str(place), "a result with the cables of its links", fix=fix)])
-    with replaced_folder(target, overwrite=overwrite) as draft:
+    with replaced_folder(target, overwrite=overwrite, inputs=[folder, place]) as draft:
         write_sheets(draft, result, progress, sheet=sheet, scale=scale)
         write_drawings(draft, result, {}, progress, priced=priced)
     return result, target
@@ -279,7 +303,12 @@ STANDING = 3
 
 def _rivals(layers: Path, result: Result, camera: str) -> tuple[Beaten | None, list[Alternative]]:
     """Return what a camera's link beat, or which stand for a camera without one."""
-    checked, cabinets = prepare(layers), switched_cabinets(result)
+    cabinets = switched_cabinets(result)
+    try:
+        checked = prepare(layers)
+    except InputError as error:
+        problems = [replace(problem, file=str(layers / problem.file)) for problem in error.problems]
+        raise InputError(problems, ["these are layers saved with the result, not the estate's own"]) from None
     search = link_search(checked.survey, checked.catalogue, checked.network, checked.separation)
     saved = None if result.command == "audit" else saved_link(result, camera)
     if saved is None:

@@ -1,5 +1,6 @@
 """Every way to lay one stretch of a link: cables, earths, protectors, money, and its own judgement of signal and feed."""
 
+from functools import cached_property
 from itertools import product
 
 import numpy as np
@@ -102,11 +103,14 @@ class Stretches(Walks):
         last = k == len(scheme.stages) - 1
         near_port = k > 0 and scheme.stops[k - 1].by_port
         far_port = not last and scheme.stops[k].by_port
-        key = (scheme.stages[k], k == 0, near_port, far_port, site["id"], camera["id"] if last else None)
+        near_housed = k > 0 and self._unfed(scheme, k - 1)
+        far_housed = not last and self._unfed(scheme, k)
+        where = near_port, far_port, near_housed, far_housed
+        key = (scheme.stages[k], k == 0, *where, site["id"], camera["id"] if last else None)
         if key not in self._legs:
             table = self.table
-            begins = {site["id"]} if k == 0 else self.stands[near_port]
-            ends = {camera["id"]} if last else self.stands[far_port]
+            begins = {site["id"]} if k == 0 else self.stands[near_housed]
+            ends = {camera["id"]} if last else self.stands[far_housed]
             rows = np.flatnonzero(
                 np.isin(table["start"], [self.node[n] for n in begins])
                 & np.isin(table["end"], [self.node[n] for n in ends])
@@ -127,6 +131,13 @@ class Stretches(Walks):
                 return {}
             self._legs[key] = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
         return self._legs[key]
+
+    def _unfed(self, scheme, k: int) -> bool:
+        """Whether what stands between two stretches needs no mains there: a port feeds it, or it is metal and plastic."""
+        if scheme.stops[k].by_port:
+            return True
+        there = (*scheme.stages[k].at_camera, *scheme.stops[k].items, *scheme.stages[k + 1].at_head)
+        return all(i.startswith(("balun-passive", "balun-video-power", "connector-")) for i in there)
 
     def _leg(self, stage, number: int, table: Table, camera: dict, site: dict, ends, first: bool) -> Table:
         cables = self.variants(stage)[number]
@@ -177,16 +188,54 @@ class Stretches(Walks):
         }
 
     def _fit(self, cables, table: Table) -> np.ndarray:
-        """Whether these cables may lie on every segment of a course."""
+        """Whether these cables may lie on every segment of a course, and come out of buildings soon enough."""
         barred = []
         for name in self.names:
             row = self.route[name]
-            fit = all(row["environment"] in self.catalogue.cables[c].figures["fit"].value for c in cables)
+            fit = all(self._stands(c, row) for c in cables)
             hazard = row["environment"] == "hazardous"
             barred.append(
                 row.get("use") == "forbidden" or (row.get("use") != "preferred" if hazard else not fit)
             )
-        return table["passed"] @ np.array(barred) == 0
+        fit = table["passed"] @ np.array(barred) == 0
+        for name in cables:
+            limit_m = self.figure(self.catalogue.cables[name], "indoor_max_m")
+            if not np.isnan(limit_m):
+                fit &= [self._indoors_m(name, int(c)) <= limit_m + TOLERANCE for c in table["course"]]
+        return fit
+
+    def _stands(self, name: str, row: dict) -> bool:
+        """Whether a cable stands an environment; one that isn't for indoors goes in as far as it may."""
+        cable = self.catalogue.cables[name]
+        if row["environment"] in cable.figures["fit"].value:
+            return True
+        limit_m = self.figure(cable, "indoor_max_m")
+        inside = row["environment"] in ("indoor", "riser")
+        return inside and not np.isnan(limit_m) and self.from_outside_m[row["id"]] <= limit_m + TOLERANCE
+
+    @cached_property
+    def from_outside_m(self) -> dict[str, float]:
+        """How far the far end of each route indoors is from where one comes in: by every route again until none is nearer."""
+        rows = self.rows.routes
+        inside = [row for row in rows if row["environment"] in ("indoor", "riser")]
+        begins = {end for row in rows if row not in inside for end in (row["_a"], row["_b"])}
+        far = {name: 0.0 if name in begins else np.inf for name in self.point}
+        for _ in rows:
+            for row in inside:
+                for a, b in ((row["_a"], row["_b"]), (row["_b"], row["_a"])):
+                    if a in self.passing or a in begins:
+                        far[b] = min(far[b], far[a] + row["length_m"])
+        return {row["id"]: min(far[row["_a"]], far[row["_b"]]) + row["length_m"] for row in inside}
+
+    def _indoors_m(self, name: str, course: int) -> float:
+        """The longest that a cable runs on a course through places that its sheath isn't for, without coming out."""
+        longest = here = 0.0
+        for segment in self.courses[course].segments:
+            row = self.route[segment]
+            unfit = row["environment"] not in self.catalogue.cables[name].figures["fit"].value
+            here = here + row["length_m"] if unfit else 0.0
+            longest = max(longest, here)
+        return longest
 
     def _ends(
         self, cables, stage, table: Table, camera: dict, site: dict, ends
@@ -316,11 +365,26 @@ class Stretches(Walks):
         floor = float(camera.get("volts_min") or self.rule("camera", "volts_min_factor") * rated)
         ceiling = float(camera.get("volts_max") or self.rule("camera", "volts_max_factor") * rated)
         ok = np.ones(len(ohm), dtype=bool)
+        allowed_w, head_w = self._rating(scheme)
         for load in loads:
             volts = working_point(least, load + own_w, ohm)
             ok &= np.nan_to_num(volts, nan=-1.0) >= floor - TOLERANCE
+            ok &= (load + own_w) / np.nan_to_num(volts, nan=1e-9) * least + head_w <= allowed_w + TOLERANCE
         most = working_point(greatest, float(camera["load_w"]), ohm)
         return ok & (np.nan_to_num(most, nan=greatest) <= ceiling + TOLERANCE)
+
+    def _rating(self, scheme) -> tuple[float, float]:
+        """What a supply on the way may give, and what the end of the stretch behind it takes of that."""
+        if scheme.source == 0:
+            return np.inf, 0.0
+        items = self.catalogue.items
+        rated_w = [
+            self.figure(items[i], "watts")
+            for i in scheme.stops[scheme.source - 1].items
+            if items[i].kind == "supply"
+        ]
+        own_w = [self.figure(items[i], "own_w") for i in scheme.stages[scheme.source].at_head]
+        return rated_w[0] * self.settings.limits.supply_percent / 100, float(np.nansum(own_w))
 
     def _supply(self, scheme, site: dict, nominal: float) -> tuple[float, float]:
         """Least and greatest volts: of the poorest supply at the head, else as rated."""

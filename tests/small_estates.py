@@ -41,7 +41,8 @@ def random_estate(seed: int) -> Rows:
     routes = _routes(rng, points, REACH_M[family], drawn=bool(buildings), far=far)
     cables, chosen = _spares(rng, routes, family)
     supplies = _supplies(rng, points)
-    return Rows(_toml(rng, family, chosen), points, routes, cables, buildings, supplies)
+    toml = _toml(rng, family, chosen, np.random.default_rng([seed, 1]))
+    return Rows(toml, points, routes, cables, buildings, supplies)
 
 
 def _points(rng, family: str, *, far: bool) -> list[dict]:
@@ -195,7 +196,7 @@ def _supplies(rng, points: list[dict]) -> list[dict]:
     ]  # fmt: skip
 
 
-def _toml(rng, family: str, cables: list[str]) -> str:
+def _toml(rng, family: str, cables: list[str], other) -> str:
     known = METHODS[family]
     methods = [m for m in known if rng.random() < 0.8] or [known[0]]
     discouraged = [str(rng.choice([*methods, *cables]))] if rng.random() < 0.2 else []
@@ -227,13 +228,27 @@ def _toml(rng, family: str, cables: list[str]) -> str:
                 "'", '"'
             ),
             f"[lengths]\nend_m = {end}\nslack_percent = {slack}\nwaste_percent = {waste}\ncords_m = {cords}",
-            f'[limits]\nprofile = "{rng.choice(["cautious", "typical"])}"\nambient_c = {rng.choice([20, 30])}',
+            f'[limits]\nprofile = "{rng.choice(["cautious", "typical"])}"\nambient_c = {rng.choice([20, 30])}\nsupply_percent = {other.choice([80, 40, 20])}',
             "[prices.equipment]",
             *(f"{name} = {money}" for name, money in equipment.items()),
             "[catalogue.cables.cat7-sftp]",
             f'conductor_ohm_per_km = {{ value = {rng.choice([70.0, 93.8, 120.0])}, source = "practice", status = "common_practice" }}',
+            *_outdoor_sheath(other, cables),
             "[catalogue.applications.1000base-sx]",
             f'reach_m = {{ value = {rng.choice([120, 250, 550])}, source = "practice", status = "common_practice" }}',
             "",
         ]
     )
+
+
+def _outdoor_sheath(rng, cables: list[str]) -> list[str]:
+    """Now and then one of the cables is for outdoors only, and goes so far into a building."""
+    name = str(rng.choice(cables))
+    if name == "cat7-sftp" or rng.random() < 0.6:
+        return []
+    figure = 'source = "practice", status = "common_practice" }'
+    return [
+        f'[catalogue.cables."{name}"]',
+        f'fit = {{ value = ["duct_wet", "aerial", "buried"], {figure}',
+        f"indoor_max_m = {{ value = {rng.choice([20, 60, 120])}, {figure}",
+    ]

@@ -376,6 +376,15 @@ BAD = [
     ({"methods": {"ethernet": {"feeds": ["poe9"]}}}, "ethernet", "feeds", "'poe"),
     ({"methods": {"ethernet": {"signal_cables": ["cat6-upt"]}}}, "ethernet", "signal_cables", "'cat6-utp'"),
     ({"methods": {"ethernet-fibre": {"applications": {"om3": "1000base-xx"}}}}, "ethernet-fibre", "applications", "'1000base-"),
+    ({"items": {"mine": {"name": "Ours", "kind": "repeater"}}}, "mine", "limit_per_link", ""),
+    ({"items": {"mine": {"name": "Ours", "kind": "switch", "poe_w": 30}}}, "mine", "ports", ""),
+    ({"items": {"mine": {"name": "Ours", "kind": "switch", "ports": 5}}}, "mine", "poe_w", ""),
+    ({"items": {"mine": {"name": "Ours", "kind": "extender"}}}, "mine", "own_w", ""),
+    ({"items": {"mine": {"name": "Ours", "kind": "supply"}}}, "mine", "watts", ""),
+    ({"items": {"supply-dc12": {"watts": 0}}}, "supply-dc12", "watts", ""),
+    ({"feeds": {"mine": {"name": "48 V DC", "kind": "dc"}}}, "mine", "source_volts", ""),
+    ({"methods": {"mine": {"name": "Ours", "signals": ["composite"], "signal_cables": ["cat5e-utp"], "feeds": ["dc12"], "delivers": "analogue", "power_back": 1}}}, "mine", "power_out", ""),
+    ({"methods": {"mine": {"name": "Ours", "signals": ["ethernet-1g"], "signal_cables": ["om3"], "feeds": ["local"], "delivers": "ethernet"}}}, "mine", "applications", ""),
     ({"signals": {"composite": {"reach": {"rg59": {"hopeful": 900}}}}}, "composite", "reach.rg59.hopeful", ""),
     ({"signals": {"composite": {"reach": {"rg95": {"cautious": 9}}}}}, "composite", "reach", "'rg59'"),
     ({"signals": {"composite": {"reach": 300}}}, "composite", "reach", ""),
@@ -397,6 +406,21 @@ def test_a_wrong_entry_is_named(user, id_, field, fix):
     assert field in problem.field
     assert problem.expected
     assert fix in problem.fix
+
+
+def test_a_missing_figure_is_named_with_what_it_means():
+    _, problems = load_catalogue({"items": {"mine": {"name": "Ours", "kind": "repeater"}}}, "estate.toml")
+    assert str(problems[0]).startswith("estate.toml (mine), [catalogue.items] limit_per_link")
+    assert "greatest number on one link" in problems[0].expected
+
+
+def test_an_application_is_overlaid_cable_by_cable():
+    catalogue, problems = load_catalogue(
+        {"methods": {"ethernet-fibre": {"applications": {"om3": "1000base-lx-mm"}}}}
+    )
+    assert problems == []
+    own, packaged = (c.methods["ethernet-fibre"].applications for c in (catalogue, CATALOGUE))
+    assert {**packaged, "om3": own["om3"]} == own
 
 
 def test_all_problems_at_once_and_a_wrong_figure_is_unknown():

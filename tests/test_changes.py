@@ -226,6 +226,88 @@ def test_an_earthing_to_be_established(tmp_path):
     assert found[0].total == pytest.approx(cost)
 
 
+def test_only_the_segment_too_near_for_the_cable_is_cured(tmp_path):
+    """Class c asks for 40 mm, 30.4 mm behind an open barrier: 35 mm beside A are too few, 60 mm beside B enough.
+
+    Class b would want 80 mm there, but isn't laid.
+    """
+    near = {"containment": "tray", "barrier": "none", "separation_from": "M"}
+    routes = [
+        line("A", (0, 0), (40, 0), separation_mm=35, **near),
+        line("B", (40, 0), (80, 0), separation_mm=60, **near),
+    ]
+    points = [recorder("R", 0, 0), camera("C", 80, 0, feeds="poe1", power="none", load_w=5, load_night_w=5)]
+    toml = (
+        ONE
+        + '[design]\nmethods = ["ethernet"]\ncables = ["cat6a-ftp"]\n[limits]\nseparation_safety = "none"\n'
+    )
+    change = only(changes(tmp_path, toml, routes, points, mains=MAINS), "clear of mains")
+    assert change.money == pytest.approx(40)
+    assert change.total == pytest.approx(40 + 80 + 80 + 2 + 2)
+
+
+def test_the_earthing_of_the_recorders_building(tmp_path):
+    """As above, the other way round; a third building of unknown earthing has no part in it."""
+    buildings = [
+        {"id": "B1", "wkt": "POLYGON ((-5 -5, 5 -5, 5 5, -5 5, -5 -5))"},
+        {"id": "B2", "earthing": "TN-S", "wkt": "POLYGON ((45 -5, 55 -5, 55 5, 45 5, 45 -5))"},
+        {"id": "B3", "wkt": "POLYGON ((45 45, 55 45, 55 55, 45 55, 45 45))"},
+    ]
+    points = [recorder("R", 0, 0), camera("C", 50, 0, feeds="poe1", power="none", load_w=5, load_night_w=5, insulated="no")]  # fmt: skip
+    toml = ONE + '[design]\nmethods = ["ethernet"]\ncables = ["cat7-sftp"]\n'
+    found = [c for c in changes(tmp_path, toml, FIFTY, points, buildings=buildings) if c.kind == "earthing"]
+    assert [c.text for c in found] == ["the earthing of B1 established and found to be TN-S or TN-C-S"]
+    buildings[0]["earthing"] = "TN-S"
+    cost = designed_cost(tmp_path / "made", toml, FIFTY, points, buildings=buildings)
+    assert found[0].total == pytest.approx(cost)
+
+
+# Several changes, and what others have
+
+
+def unpowered_dc(**more):
+    return [
+        recorder("R", 0, 0),
+        camera("C", 50, 0, signal="composite", feeds="dc12", volts=12, power="none", **more),
+    ]
+
+
+NO_PAIR = ONE + 'power_point = 180\n[design]\nmethods = ["pair-video"]\ncables = ["rg59-cu"]\n'
+
+
+def test_power_at_the_camera_is_weighed_where_several_things_change(tmp_path):
+    """One pair cable for both costs no more than for the picture alone; power at the camera 180, and it doesn't take that."""
+    (change,) = changes(tmp_path, NO_PAIR, FIFTY, unpowered_dc(load_w=3, load_night_w=3))
+    assert (change.kind, change.method) == ("several changes", "pair-video-power")
+    assert "unswitched power" not in change.text
+    assert change.total == pytest.approx(50 + 50 + 4)
+
+
+def test_a_feed_that_the_camera_does_not_take_is_told_beside_its_power(tmp_path):
+    """100 W can't come over 50 m at 12 or 24 V: only mains at the camera are left."""
+    (change,) = changes(tmp_path, NO_PAIR, FIFTY, unpowered_dc(load_w=100, load_night_w=100))
+    assert change.method == "coax-local"
+    assert "unswitched power at the camera (180.00)" in change.text
+    assert "feed local" in change.text
+    assert "in place of dc12 12 V" in change.text
+    assert change.total == pytest.approx(180 + 50 + 50 + 4)
+
+
+def test_a_spare_that_another_link_has_is_not_offered(tmp_path):
+    """D has the spare cable; what would serve C is new cable all the way."""
+    toml = ONE + 'power_point = 180\n[design]\nmethods = ["coax-local"]\ncables = ["rg59-cu"]\n'
+    points = [
+        recorder("R", 0, 0),
+        camera("C", 50, 0, signal="composite", feeds="local", power="none"),
+        camera("D", 50, 0, signal="composite", feeds="local"),
+    ]
+    spare = {"id": "K", "from": "R", "to": "D", "status": "spare", "cable": "rg59-cu", "joints": 0, "length_m": 50}  # fmt: skip
+    made = workflow.designed(checked(tmp_path, toml, FIFTY, points, cables=[spare]))
+    assert [run.installed for link in made.links if link.camera == "D" for run in link.runs] == ["K"]
+    (change,) = made.changes["C"]
+    assert change.total == pytest.approx(180 + 50 + 50 + 4)
+
+
 # A trench
 
 

@@ -11,7 +11,7 @@ from click.testing import CliRunner
 
 from estate import __version__
 from estate.cli import main
-from tests.estates import LOCAL, camera, line, read_json, recorder, write_estate
+from tests.estates import LOCAL, camera, line, read_csv, read_json, recorder, write_estate
 
 
 def run(*args):
@@ -226,3 +226,115 @@ def test_summary_counts_agree_with_the_tables(folder):
     findings = (out / "findings.csv").read_text(encoding="utf-8").splitlines()[1:]
     assert sum(summary["findings_by_severity"].values()) == len(findings)
     assert sum(summary["links"].values()) == summary["cameras"] == 2
+
+
+# What a run reads is never replaced
+
+
+def files(folder):
+    return {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+def test_no_command_replaces_the_estate_it_reads(folder):
+    before = files(folder)
+    for arguments in (
+        ("check", folder, "--out", folder),
+        ("design", folder, "--out", folder),
+        ("design", folder, "--out", folder.parent),
+        ("compare", folder, "--recorders", "1", "--out", folder),
+    ):
+        refused = run(*arguments, "--overwrite")
+        assert refused.exit_code == 2, arguments
+        assert "what this run reads" in refused.stderr
+        assert "--out" in refused.stderr
+        assert files(folder) == before
+
+
+def test_a_result_is_not_replaced_by_its_drawings_or_a_comparison(folder):
+    run("design", folder)
+    saved = folder / "out" / "design"
+    before = files(saved)
+    for source in (saved, saved / "result.json"):
+        refused = run("draw", folder, "--from", source, "--out", saved, "--overwrite")
+        assert refused.exit_code == 2
+    refused = run("compare", saved, saved, "--out", folder / "out", "--overwrite")
+    assert refused.exit_code == 2
+    assert files(saved) == before
+
+
+def test_variants_are_not_replaced_by_their_comparison(folder):
+    (folder / "variants").mkdir()
+    (folder / "variants" / "one.toml").write_text("", encoding="utf-8")
+    refused = run("compare", folder, "--out", folder / "variants", "--overwrite")
+    assert refused.exit_code == 2
+    assert (folder / "variants" / "one.toml").is_file()
+
+
+def test_a_file_put_into_a_result_is_not_deleted(folder):
+    run("design", folder)
+    mine = folder / "out" / "design" / "layers" / "notes.txt"
+    mine.write_text("keep me", encoding="utf-8")
+    (folder / "out" / "design" / ".DS_Store").write_bytes(b"")
+    refused = run("design", folder)
+    assert refused.exit_code == 2
+    assert "layers/notes.txt" in refused.stderr
+    assert mine.read_text(encoding="utf-8") == "keep me"
+    mine.unlink()
+    assert run("design", folder).exit_code == 0
+
+
+# Settings of a run
+
+
+@pytest.mark.parametrize("value", ["nan", "inf", "-1"])
+@pytest.mark.parametrize("option", ["--gap", "--time-limit"])
+def test_a_gap_or_time_limit_that_is_no_number_is_refused(folder, option, value):
+    refused = run("design", folder, option, value)
+    assert refused.exit_code == 2
+    assert option in refused.stderr
+    assert not (folder / "out").exists()
+
+
+def test_gap_and_time_limit_of_a_run_are_put_down_as_given(folder):
+    run("design", folder, "--gap", "3", "--time-limit", "30")
+    rows = {row["subject"]: row for row in read_csv(folder / "out" / "design" / "assumptions.csv")}
+    assert [rows[f"[design] {key}"]["value"] for key in ("gap_percent", "time_limit_s")] == ["3", "30"]
+    assert {rows[f"[design] {key}"]["kind"] for key in ("gap_percent", "time_limit_s")} == {"given"}
+    assert rows["[design] spare_percent"]["kind"] == "default"
+
+
+def test_a_phase_named_twice_is_refused(folder):
+    (folder / "estate.toml").write_text(LOCAL + '[phases]\nnames = ["a", "b", "a"]\n', encoding="utf-8")
+    refused = run("check", folder)
+    assert refused.exit_code == 2
+    assert "[phases] names = 'a'" in refused.stderr
+
+
+# Small words
+
+
+def test_draw_of_a_folder_that_is_not_there_is_refused(folder, tmp_path):
+    run("design", folder)
+    refused = run("draw", tmp_path / "nowhere", "--from", folder / "out" / "design")
+    assert refused.exit_code == 2
+    assert not (tmp_path / "nowhere").exists()
+
+
+def test_draw_is_strict_where_asked(folder):
+    run("design", folder)
+    assert run("draw", folder).exit_code == 0
+    assert run("draw", folder, "--strict").exit_code == 1
+
+
+def test_an_error_says_that_nothing_was_written_only_where_something_would_be(folder):
+    run("design", folder)
+    assert "nothing was written" not in run("explain", folder, "C9").stderr
+    assert "nothing was written" not in run("cables", "nonsense").stderr
+    assert "nothing was written" in run("design", folder / "nowhere").stderr
+
+
+@pytest.mark.parametrize("arguments", [("separation", "--class", "b"), ("reach", "--signal", "composite")])
+def test_bench_commands_are_quiet_where_asked(arguments):
+    assert run(*arguments).stdout
+    quiet = run(*arguments, "-q")
+    assert (quiet.exit_code, quiet.stdout) == (0, "")

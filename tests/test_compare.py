@@ -297,3 +297,15 @@ def test_trench_is_counted_once(tmp_path):
     shown, _ = comparing.compare([folder], "1")
     assert shown.rows.column("trench_m") == [140.0]
     assert shown.rows.column("cable_m") == [300.0]
+
+
+def test_a_check_has_no_links_recorders_or_trench_to_compare(two, tmp_path):
+    estate, designed = two[0], two[0] / "out" / "design"
+    for name in ("a", "b"):
+        workflow.check(estate, tmp_path / name)
+    shown, out = comparing.compare([tmp_path / "a", designed], out=tmp_path / "one")
+    row = next(iter(read_csv(out / "compare.csv")))
+    assert (row["status"], row["linked"], row["recorders"], row["trench_m"]) == ("check", "", "", "")
+    assert not [note for note in shown.notes if "link as many" in note]
+    shown, _ = comparing.compare([tmp_path / "a", tmp_path / "b"], out=tmp_path / "both")
+    assert shown.changes is None

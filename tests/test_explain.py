@@ -238,3 +238,44 @@ def test_nothing_is_written(folder):
 
 def test_columns_line_up():
     assert aligned([("a", "", "1.00"), ("bcd", "", "10.00")], right=[2]) == ["  a     1.00", "  bcd  10.00"]
+
+
+def test_a_link_marginal_between_earths_does_not_speak_of_little_margin(tmp_path):
+    """40 m of unscreened pair between two earth zones: a surge matter, with more than half of the length left."""
+    estate = write_estate(
+        tmp_path, LOCAL + EXACT + ONE + '[design]\nmethods = ["ethernet"]\ncables = ["cat5e-utp"]\n',
+        routes=[line("A", (0, 0), (40, 0))],
+        points=[recorder("R", 0, 0, earth_zone="Z1"), camera("C", 40, 0, earth_zone="Z2")],
+        buildings=[
+            {"id": "B1", "wkt": "POLYGON ((-9 -9, 5 -9, 5 9, -9 9, -9 -9))", "earth_zone": "Z1", "earthing": "TN-S"},
+            {"id": "B2", "wkt": "POLYGON ((35 -9, 49 -9, 49 9, 35 9, 35 -9))", "earth_zone": "Z2", "earthing": "TN-S"},
+        ],
+    )  # fmt: skip
+    workflow.design(estate)
+    text = told(estate, "C")
+    heading = text.splitlines()[0]
+    assert "marginal, earths: surge" in heading
+    assert "little margin" not in heading
+    findings = text.split("\nfindings\n")[1]
+    assert re.match(r" +F\d+ +watch +.*surge", findings)
+
+
+def test_spoilt_saved_layers_are_not_taken_for_the_users_own(folder, tmp_path):
+    estate = tmp_path / "estate"
+    shutil.copytree(folder, estate)
+    saved = next((estate / "out" / "design" / "layers").glob("points.*"))
+    saved.write_text("spoilt", encoding="utf-8")
+    done = CliRunner().invoke(main, ["explain", str(estate), "C2"])
+    assert done.exit_code == 2
+    assert str(saved) in done.output
+    assert "saved with the result" in done.output
+
+
+def test_a_number_is_known_with_and_without_zeros(tmp_path):
+    estate = write_estate(
+        tmp_path, LOCAL, routes=[line("A", (0, 0), (9, 0))],
+        points=[recorder("R", 0, 0), camera("C06", 5, 0), camera("C60", 6, 0), camera("C66", 7, 0)],
+    )  # fmt: skip
+    workflow.design(estate)
+    done = CliRunner().invoke(main, ["explain", str(estate), "c6"])
+    assert "did you mean 'C06'?" in done.output

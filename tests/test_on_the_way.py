@@ -193,3 +193,148 @@ def test_an_outdoor_sheath_goes_no_farther_indoors_than_its_limit(tmp_path, insi
         buildings=[{"id": "H", "wkt": "POLYGON ((100 -5, 130 -5, 130 5, 100 5, 100 -5))"}],
     )
     assert row["verdict"] == verdict
+
+
+@pytest.mark.parametrize(("through_m", "verdict"), [(14, "within"), (28, "none")])
+def test_an_outdoor_sheath_goes_through_a_building_no_longer_than_its_limit(tmp_path, through_m, verdict):
+    """In at one side and out at the other: no place is farther than 14 m from an entry, but the run is 28 m."""
+    figure = 'source = "practice", status = "common_practice" }'
+    sheath = f'[catalogue.cables.os2]\nfit = {{ value = ["duct_wet"], {figure}\nindoor_max_m = {{ value = 15, {figure}\n'
+    x = 100 + through_m
+    row, made = link(
+        tmp_path,
+        LOCAL + EXACT + '[design]\nmethods = ["ethernet-fibre"]\ncables = ["os2"]\n' + sheath,
+        [
+            line("A", (0, 0), (100, 0)),
+            line("B", (100, 0), (100 + through_m / 2, 0)),
+            line("D", (100 + through_m / 2, 0), (x, 0)),
+            line("E", (x, 0), (x + 50, 0)),
+        ],
+        [recorder("R", 0, 0), camera("C", x + 50, 0)],
+        buildings=[{"id": "H", "wkt": f"POLYGON ((100 -5, {x} -5, {x} 5, 100 5, 100 -5))"}],
+    )
+    assert row["verdict"] == verdict
+    if verdict == "within":
+        (run,) = [each for each in made.links[0].lines if each.quantity == "indoor run"]
+        assert (run.value, run.limit) == (pytest.approx(14), 15)
+    else:
+        assert "indoor run 28.0 m against 15 m" in row["limiting"]
+
+
+# Supplies and switches on the way, and stops that draw nothing
+
+MAINS_AT_P = [line("A", (0, 0), (200, 0)), line("B", (200, 0), (205, 0))]
+
+
+def fed_at_p(folder, load_w, more=""):
+    """A camera at 12 V, 5 m behind a patch point with mains; nothing of 12 V comes 200 m."""
+    toml = LOCAL + EXACT + '[design]\nmethods = ["coax-local", "coax-power-pair"]\n' + more
+    facts = {"signal": "composite", "feeds": "dc12", "volts": 12, "power": "none"}
+    points = [
+        recorder("R", 0, 0),
+        patch("P", 200, 0, power="unswitched"),
+        camera("C", 205, 0, load_w=load_w, load_night_w=load_w, **facts),
+    ]
+    return link(folder, toml, MAINS_AT_P, points)
+
+
+def test_a_supply_on_the_way_carries_no_more_than_its_share(tmp_path):
+    """60 W at 80 % are 48 W. IEC 60228 class 5, 2.5 mm²: 7.98 Ω/km, 0.0798 Ω over 5 m out and back.
+
+    46 W: V = (12 + √(144 − 4 × 46 × 0.0798)) / 2 = 11.686 V, 3.936 A, 47.24 W at the supply; 48 W take 49.35 W.
+    """
+    row, made = fed_at_p(tmp_path / "a", 46)
+    assert "supply-dc12@P" in row["equipment"]
+    (night,) = [x for x in made.links[0].lines if x.quantity == "supply power" and x.state == "night"]
+    assert (night.value, night.limit) == (pytest.approx(47.24, abs=0.01), 48)
+    row, _ = fed_at_p(tmp_path / "b", 48)
+    assert row["verdict"] == "none"
+
+
+BIG = """[prices.equipment]
+supply-dc12 = 45
+mine = 90
+larger = 130
+[catalogue.items.mine]
+name = "Supply, 12 V, 150 W"
+kind = "supply"
+gives = ["dc12"]
+passes = ["local", "dc12"]
+watts = 150
+[catalogue.items.larger]
+name = "Supply, 12 V, 400 W"
+kind = "supply"
+gives = ["dc12"]
+passes = ["local", "dc12"]
+watts = 400
+"""
+
+
+@pytest.mark.parametrize(("load_w", "supply"), [(46, "supply-dc12"), (48, "mine")])
+def test_the_smallest_supply_that_is_big_enough(tmp_path, load_w, supply):
+    row, _ = fed_at_p(tmp_path, load_w, BIG)
+    assert f"{supply}@P" in row["equipment"]
+
+
+def test_what_governs_a_link_with_a_switch_names_it(tmp_path):
+    """60 m and 85 m of 90 m: the second stretch governs, and it begins at the switch."""
+    row, _ = link(
+        tmp_path,
+        LOCAL + EXACT + '[design]\nmethods = ["ethernet"]\n',
+        [line("A", (0, 0), (60, 0)), line("B", (60, 0), (145, 0))],
+        [recorder("R", 0, 0), patch("P", 60, 0, power="unswitched"), camera("C", 145, 0, feeds="local")],
+    )
+    assert row["limiting"].startswith("channel 95.0 m against 100 m on stretch 2")
+    assert row["limiting"].endswith("from switch-4-60w at P to the camera")
+
+
+SMALL = """[prices.equipment]
+mine = 1
+[catalogue.items.mine]
+name = "Switch, 10 W"
+kind = "switch"
+passes = ["local", "poe1"]
+ports = 1
+poe_w = 10
+"""
+
+
+@pytest.mark.parametrize(
+    ("prices", "switch"),
+    [
+        ("", "switch-4-60w"),
+        ("[prices.equipment]\nswitch-8-240w = 10\n", "switch-8-240w"),
+        (SMALL, "switch-4-60w"),
+    ],
+)
+def test_the_cheapest_switch_with_enough_power(tmp_path, prices, switch):
+    """A port of type 1 is allocated 15.4 W (IEEE 802.3)."""
+    row, _ = link(
+        tmp_path,
+        LOCAL + EXACT + '[design]\nmethods = ["ethernet"]\n' + prices,
+        [line("A", (0, 0), (70, 0)), line("B", (70, 0), (130, 0))],
+        [
+            recorder("R", 0, 0),
+            patch("P", 70, 0, power="unswitched"),
+            camera("C", 130, 0, feeds="poe1", power="none", load_w=8, load_night_w=8),
+        ],
+    )
+    assert f"{switch}@P" in row["equipment"]
+
+
+def test_a_passive_change_of_medium_needs_no_mains(tmp_path):
+    """A spare coax as far as a cabinet without power, a cheap pair from there: baluns draw nothing.
+
+    180 of 229 m on RG-59 and 20 of 225 m on pair are 88 % of what the two reach: common practice.
+    """
+    toml = '[design]\nmethods = ["coax-local", "pair-video"]\ncables = ["rg59-cu", "cat5e-utp"]\n'
+    prices = "[prices]\nunlisted = 1\n[prices.cable_m]\nrg59-cu = 9\n"
+    row, made = link(
+        tmp_path,
+        LOCAL + EXACT + prices + toml,
+        [line("A", (0, 0), (180, 0)), line("B", (180, 0), (200, 0))],
+        [recorder("R", 0, 0), patch("P", 180, 0, power="none"), camera("C", 200, 0, signal="composite")],
+        cables=[{"id": "K", "from": "R", "to": "P", "status": "spare", "cable": "rg59-cu", "joints": 0, "length_m": 180}],
+    )  # fmt: skip
+    assert [run.installed or run.cable for run in made.links[0].runs] == ["K", "cat5e-utp"]
+    assert row["method"] == "coax-local+pair-video"

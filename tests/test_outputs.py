@@ -193,3 +193,75 @@ def test_storage_is_10_8_gb_a_day_for_each_megabit_per_second(tmp_path):
     )
     (row,) = read_csv(out / "recorders.csv")
     assert (row["mbps"], row["gb_per_day"]) == ("10.0", "108.0")
+
+
+def noted(tmp_path, toml, **layers):
+    _, result, out = workflow.design(write_estate(tmp_path, LOCAL + toml, **layers))
+    return result, out
+
+
+PRICED = (
+    "[prices]\npower_point = 1\ntrench_m = { grass = 1 }\n"
+    'cable_m = { "cat5e-utp" = 1 }\ntermination = { pair = 1 }\nrecorder = { other = 1, 8 = 1 }\n'
+    "equipment = { connector-pair = 1 }\npull_m = { other = 1 }\n"
+)
+
+
+@pytest.mark.parametrize(("unlisted", "stamped"), [("", True), ("unlisted = 1\n", False)])
+def test_invented_money_beside_a_bill_that_has_none_is_stamped(tmp_path, unlisted, stamped):
+    """The bill is priced throughout; what camera D would need is a trench at a rate that no one gave."""
+    toml = PRICED.replace("[prices]\n", "[prices]\n" + unlisted)
+    toml += '[design]\nmethods = ["ethernet"]\ncables = ["cat5e-utp"]\n[network]\nspur_max_m = 5\n'
+    result, out = noted(
+        tmp_path, toml, routes=[line("A", (0, 0), (9, 0))],
+        points=[camera("C", 9, 0), camera("D", 9, 20), recorder("R", 0, 0, channels=8, cost=5)],
+    )  # fmt: skip
+    assert not result.summary["cost_rests_on_invented_rates"]
+    assert result.tables["would_stand"].rows
+    notes = [note for note in result.notes if "invented" in note]
+    assert len(notes) == stamped
+    if stamped:
+        assert "changes that would give a link" in notes[0]
+        assert notes[0] in (out / "report.html").read_text(encoding="utf-8")
+
+
+def test_an_unknown_night_load_is_said_with_its_source_and_counted(tmp_path):
+    """Judged up to 25.5 W, the most that a powered device of type 2 takes (IEEE 802.3); the day load is 5 W."""
+    cameras = [
+        camera("C", 9, 0, feeds="poe2", power="none", load_w=5),
+        camera("D", 5, 0, feeds="poe2", power="none", load_w=5, load_night_w=6),
+    ]
+    result, out = noted(
+        tmp_path, '[design]\nmethods = ["ethernet"]\n', routes=[line("A", (0, 0), (10, 0))],
+        points=[*cameras, recorder("R", 0, 0)],
+    )  # fmt: skip
+    budget, notes = (read_csv(out / f"{name}.csv") for name in ("budget", "budget_notes"))
+    said = [
+        (row["link"], row["quantity"], row["state"])
+        for row, note in zip(budget, notes, strict=True)
+        if "night load not known: judged up to 25.5 W" in note["note"]
+    ]
+    assert {(link, state) for link, _, state in said} == {("L-C", "night")}
+    assert {quantity for _, quantity, _ in said} == {"PoE power", "volts", "PoE port power"}
+    sources = [row["source"] for row in budget if (row["link"], row["quantity"], row["state"]) in said]
+    assert all("; night load: " in source for source in sources)
+    (row,) = [row for row in result.tables["assumptions"].records() if row["kind"] == "unknown"]
+    assert (row["subject"], row["count"]) == ("points.load_night_w", 1)
+    assert row["value"].startswith("up to 25.5 W: ")
+
+
+def test_best_found_says_what_the_bound_leaves_open(tmp_path):
+    """One spare for two cameras: the bound lets both have it, the design gives it to one."""
+    spare = {"id": "K1", "from": "R", "to": "P", "status": "spare", "cable": "rg59-cu", "joints": 0}
+    result, _ = noted(
+        tmp_path, '[design]\nmethods = ["coax-local"]\n', routes=[line("A", (0, 0), (100, 0), (120, 0))],
+        points=[
+            recorder("R", 0, 0), {"id": "P", "kind": "patch", "x": 100, "y": 0},
+            camera("C", 120, 0, signal="composite"), camera("D", 100, 0, signal="composite"),
+        ],
+        cables=[spare],
+    )  # fmt: skip
+    assert result.summary["solver_status"] == "best_found"
+    (note,) = [note for note in result.notes if note.startswith("Best found")]
+    assert "spare cables as free to all" in note
+    assert "proposed routes" not in note

@@ -75,7 +75,7 @@ def compared(folder, rows: Rows, seed: int = 0, *, schemes_too: bool = True) -> 
         given = search.candidates([c], with_verify=False, progress=silent)
         each = per_scheme(search, c) if schemes_too else None
         for s, site in enumerate(search.sites):
-            offered = schemes(camera, site.head, search.catalogue, search.settings.design)
+            offered = schemes(camera, site.head, search.catalogue, search.settings.design, search.prices)
             pair = Pair(search, oracle, c, s, seed, found)
             by_scheme = None if each is None else [f for f in each if f.site == s]
             pair.compare(list(dict.fromkeys(offered)), [f for f in given if f.site == s], by_scheme)
@@ -267,7 +267,7 @@ def test_what_the_oracle_leaves_out_is_no_better(tmp_path, seed):
     )
     for c, camera in enumerate(search.cameras):
         for s, site in enumerate(search.sites):
-            for scheme in schemes(camera, site.head, search.catalogue, search.settings.design):
+            for scheme in schemes(camera, site.head, search.catalogue, search.settings.design, search.prices):
                 ends = rows_of(brief, search, c, s)
                 tables = [oracle.links(scheme, *ends) for oracle in (brief, thorough)]
                 costs = [float(t["cost"].min()) if t and len(t["cost"]) else None for t in tables]

@@ -70,6 +70,7 @@ def test_joints_cost_reach_and_unknown_ones_the_most(tmp_path, joints, taken):
         ({"cable": "unknown"}, "its type is not known"),
         ({"cable": ""}, "its type is not known"),
         ({"tees": 1}, "it has tees"),
+        ({"length_m": 99}, "99 m is less than the 100.0 m of its way"),
     ],
 )
 def test_a_spare_that_is_not_known_is_left_and_said(tmp_path, facts, words):

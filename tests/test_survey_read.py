@@ -612,3 +612,20 @@ def test_the_reference_page_names_every_layer_and_column():
 
 def test_object_columns_hold_sequences_whole():
     assert objects([(1, 2), (3, 4)]).shape == (2,)
+
+
+@pytest.mark.parametrize(
+    ("files", "name"),
+    [
+        ({"points_csv": POINTS.replace("C1", '"C;1"')}, "C;1"),
+        ({"routes_csv": ROUTES.replace("R1", '"R;1"')}, "R;1"),
+        ({"mains_csv": 'id,wkt\n"M;1","LINESTRING (0 9, 9 9)"\n'}, "M;1"),
+        ({"buildings_csv": 'id,wkt\n"B;1","POLYGON ((0 5, 9 5, 9 9, 0 5))"\n'}, "B;1"),
+        ({"cables_csv": 'id,from,to,status,cable\n"K;1",REC,C1,spare,rg59-cu\n'}, "K;1"),
+        ({"supplies_csv": 'id,at,kind,volts\n"S;1",REC,dc,12\n'}, "S;1"),
+    ],
+)
+def test_an_id_that_holds_the_separator_of_lists_is_refused(estate, files, name):
+    problem = only_problem(estate(**files))
+    assert (problem.field, problem.value) == ("id", name)
+    assert f"write '{name.replace(';', '-')}'" in problem.fix

@@ -5,12 +5,14 @@ from dataclasses import dataclass, replace
 
 from estate.audit.assets import Asset, assets_of
 from estate.audit.completeness import Share, completeness
+from estate.audit.cured import Cured, cures_of
 from estate.audit.judge import audit_findings
 from estate.audit.judge_links import segments_to_repeat
 from estate.audit.ranking import ranked
 from estate.audit.record_findings import unfitting_findings
 from estate.audit.recorders import recorders_in_use
 from estate.audit.records import Record, records
+from estate.audit.remedy import with_remedies
 from estate.audit.survey_list import Question, survey_list
 from estate.catalogue.tables import Catalogue
 from estate.findings import Finding, Verdict
@@ -64,6 +66,8 @@ class Audit:
     """Where the records don't fit."""
     completeness: tuple[Share, ...]
     """How much of what judging needs is known, by layer and column."""
+    cured: Cured
+    """Remedies, the programme of them, and what could serve again."""
     to_repeat: frozenset[int] = frozenset()
     """Segments on which links pass the limits of their signal."""
 
@@ -94,8 +98,12 @@ def make_audit(
     network: Network,
     separation: SegmentSeparation,
     progress: Callable[[str], None],
+    budget: float | None = None,
 ) -> Audit:
-    """Audit what is installed: every cable in use as a link, judged over every value of what is not known."""
+    """Audit what is installed: every cable in use as a link, judged over every value of what is not known.
+
+    `budget` is money for the programme of remedies [currency].
+    """
     progress("installed cables as links")
     search = audit_search(survey, catalogue, network, separation)
     stands = installed_links(search)
@@ -116,7 +124,8 @@ def make_audit(
         *recover_findings(containment, {}),
         *unfitting_findings(survey.settings.estate.title, records_found, shares),
     ]
-    findings = ranked((*network.findings, *found))
+    cured = cures_of(survey, catalogue, network, installed, progress, budget)
+    findings = ranked(with_remedies((*network.findings, *found), cured.remedies))
     return Audit(
         survey=survey,
         catalogue=catalogue,
@@ -135,6 +144,7 @@ def make_audit(
         containment=containment,
         records=records_found,
         completeness=shares,
+        cured=cured,
         to_repeat=frozenset(segments_to_repeat(search, installed)),
     )
 

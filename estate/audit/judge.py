@@ -13,7 +13,6 @@ from estate.installed.link import InstalledLink
 from estate.installed.links import Installed
 from estate.installed.ways import LaidPiece
 from estate.links.link import Link
-from estate.links.protectors import leaves_building
 from estate.links.search import LinkSearch
 from estate.links.supplies import supply_findings
 from estate.placement.cut_findings import cut_findings
@@ -131,7 +130,7 @@ def _unprotected(search: LinkSearch, links: Sequence[Link], catalogue: Catalogue
         link
         for link in links
         if any(catalogue.cables[c].metallic for c in link.cables)
-        and leaves_building(search.survey, search.network, link.segments)
+        and search.leaves_building(link.segments)
         and not any(catalogue.items[e.item].kind == "protector" for e in link.equipment)
     ]
     if bare:

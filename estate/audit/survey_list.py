@@ -13,6 +13,9 @@ from estate.placement.places import cameras_of
 
 Key = tuple[str, str, str]
 
+NOWHERE_M = 1e9
+"""Distance to what has no place: beyond everything that has one [m]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Question:
@@ -138,13 +141,16 @@ def _walk(network: Network, questions: Mapping[Key, Question], places: Mapping[K
 
 def _in_turn(network: Network, keys: Sequence[Key], places: Mapping[Key, int]) -> list[Key]:
     """Return facts from the entry of their building, or the first place from the west, to the nearest next one."""
-    left, walk = sorted(keys), list[Key]()
-    at = _start(network, [places[key] for key in left])
-    while left:
-        nearest = min(left, key=lambda key: (_distance_m(at, _xy(network, places[key])), key))
-        at = _xy(network, places[nearest])
-        left.remove(nearest)
-        walk.append(nearest)
+    ordered = sorted(keys)
+    xy = np.array([_xy(network, places[key]) for key in ordered])
+    left, walk = np.ones(len(ordered), dtype=bool), list[Key]()
+    at = _start(network, [places[key] for key in ordered])
+    while left.any():
+        distance_m = np.nan_to_num(np.hypot(xy[:, 0] - at[0], xy[:, 1] - at[1]), nan=NOWHERE_M)
+        nearest = int(np.argmin(np.where(left, distance_m, np.inf)))
+        at = (float(xy[nearest, 0]), float(xy[nearest, 1]))
+        left[nearest] = False
+        walk.append(ordered[nearest])
     return walk
 
 
@@ -159,9 +165,3 @@ def _start(network: Network, nodes: Sequence[int]) -> tuple[float, float]:
 
 def _xy(network: Network, node: int) -> tuple[float, float]:
     return (float(network.node_x[node]), float(network.node_y[node])) if node >= 0 else (np.nan, np.nan)
-
-
-def _distance_m(a: tuple[float, float], b: tuple[float, float]) -> float:
-    """Return the straight distance [m]; of what has no place, beyond everything."""
-    found = float(np.hypot(a[0] - b[0], a[1] - b[1]))
-    return np.inf if np.isnan(found) else found

@@ -9,7 +9,18 @@ from importlib.resources import files
 from typing import Any, get_type_hints
 
 from estate.catalogue.references import broken_references
-from estate.catalogue.schema import FIGURES, FLAG, LIST, NUMBER, REQUIRED, TEXT, WORDS, Fields
+from estate.catalogue.schema import (
+    ABOVE_ZERO,
+    FIGURES,
+    FLAG,
+    LIST,
+    NEEDED,
+    NUMBER,
+    REQUIRED,
+    TEXT,
+    WORDS,
+    Fields,
+)
 from estate.catalogue.tables import (
     ENVIRONMENTS,
     STATUSES,
@@ -24,6 +35,7 @@ from estate.catalogue.tables import (
     Rates,
     Signal,
 )
+from estate.catalogue.whole import missing_of_methods
 from estate.errors import Problem, suggestion
 
 KINDS: Mapping[str, type[Entry]] = {
@@ -81,6 +93,8 @@ def load_catalogue(
     for section, id_, key, value, known in broken_references(built):
         fix = suggestion(value, known) or f"known: {', '.join(sorted(known))}"
         check.add(section, id_, key, value, "the id of an entry of the catalogue", fix)
+    for id_, key, given_value, expected in missing_of_methods(built):
+        check.add("methods", id_, key, given_value, expected)
     return built, problems
 
 
@@ -117,13 +131,15 @@ def _sound_overlay(overlay: Table, file: str, problems: list[Problem]) -> dict[s
 
 
 def _merged(packaged: Table, given: Table) -> dict[str, Any]:
-    """Lay the user's entries over the packaged ones, key by key; reach by class and profile."""
+    """Lay the user's entries over the packaged ones, key by key; reach by class and profile, applications by cable."""
     merged = dict(packaged)
     for id_, table in given.items():
         old = packaged.get(id_, {})
         new = {**old, **table}
         if isinstance(table.get("reach"), Mapping):
             new["reach"] = _merged_reach(old.get("reach", {}), table["reach"])
+        if isinstance(table.get("applications"), Mapping):
+            new["applications"] = {**old.get("applications", {}), **table["applications"]}
         merged[id_] = new
     return merged
 
@@ -157,6 +173,10 @@ def _entry(section: str, id_: str, raw: Table, check: _Check) -> Entry:
     for key in REQUIRED[section]:
         if key not in raw:
             check.add(section, id_, key, None, "a value: a new entry must be complete")
+    for key in NEEDED.get((section, str(values.get("kind"))), ()):
+        if key not in raw:
+            meaning = FIGURES[section][key][1]
+            check.add(section, id_, key, None, f"a figure, as every {values['kind']} has: {meaning}")
     return kind(id=id_, figures=figures, **values)
 
 
@@ -215,6 +235,8 @@ def _figure(section: str, id_: str, key: str, value: Any, check: _Check) -> Figu
     if figure is None:
         return None
     complaint = _value_complaint(figure.value, known[key][0])
+    if not complaint and (section, key) in ABOVE_ZERO and not figure.value > 0:
+        complaint = "a number above 0"
     words = WORDS.get((section, key))
     if words and figure.value not in words:
         complaint = f"one of {', '.join(w or 'an empty text' for w in words)}"

@@ -23,9 +23,10 @@ def _references(c: Catalogue) -> Iterator[tuple[str, str, str, Collection[str], 
     carried = {cable.reach_class for cable in c.cables.values()} - {""}
     for signal in c.signals.values():
         yield "signals", signal.id, "reach", list(signal.reach), carried
+    supplies = {item.id for item in c.items.values() if item.kind == "supply"}
     for feed in c.feeds.values():
         supply = feed.figures.get("supply")
-        yield "feeds", feed.id, "supply", [str(supply.value)] if supply else [], c.items
+        yield "feeds", feed.id, "supply", [str(supply.value)] if supply else [], supplies
     for method in c.methods.values():
         yield "methods", method.id, "signals", method.signals, c.signals
         yield "methods", method.id, "signal_cables", method.signal_cables, c.cables
@@ -37,7 +38,7 @@ def _references(c: Catalogue) -> Iterator[tuple[str, str, str, Collection[str], 
         yield "methods", method.id, "applications", list(method.applications.values()), c.applications
     for item in c.items.values():
         yield "items", item.id, "signals", item.signals, c.signals
-        for key in ("passes", "blocks", "shorts"):
+        for key in ("gives", "passes", "blocks", "shorts"):
             yield "items", item.id, key, getattr(item, key), c.feeds
     for application in c.applications.values():
         yield "applications", application.id, "cables", application.cables, c.cables

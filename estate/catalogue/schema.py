@@ -114,6 +114,24 @@ REQUIRED: Mapping[str, tuple[str, ...]] = {
 }
 """Identity that an entry can't do without."""
 
+NEEDED: Mapping[tuple[str, str], tuple[str, ...]] = {
+    ("feeds", "dc"): ("source_volts",),
+    ("feeds", "ac"): ("source_volts",),
+    ("feeds", "coax"): ("source_volts",),
+    ("feeds", "poe"): ("pse_volts_min", "pse_w", "device_w", "device_volts_min", "pair_sets"),
+    ("items", "repeater"): ("limit_per_link",),
+    ("items", "extender"): ("own_w",),
+    ("items", "switch"): ("ports", "poe_w"),
+    ("items", "supply"): ("watts",),
+}
+"""Figures that an entry of a kind can't do without: links can't be reckoned on it otherwise."""
+
+ABOVE_ZERO = frozenset(
+    ("feeds", key)
+    for key in ("source_volts", "pse_volts_min", "pse_w", "device_w", "device_volts_min", "pair_sets")
+) | {("items", "watts")}
+"""Figures that are divided by."""
+
 WORDS: Mapping[tuple[str, str], tuple[str, ...]] = {
     ("cables", "family"): ("coax", "pair", "power", "fibre"),
     ("cables", "conductor"): ("cu", "ccs", "cca", "glass"),
@@ -122,7 +140,7 @@ WORDS: Mapping[tuple[str, str], tuple[str, ...]] = {
     ("methods", "delivers"): ("analogue", "ethernet"),
     ("items", "kind"): (
         "balun", "converter", "repeater", "extender", "injector", "isolator", "protector", "joint",
-        "connector", "supply", "switch", "recorder", "encoder", "cabinet",
+        "connector", "supply", "switch", "recorder", "encoder", "cabinet", "camera",
     ),
     ("cables", "separation_class"): ("", "a", "b", "c", "d"),
     ("methods", "plug_order"): ("t568a", "t568b"),

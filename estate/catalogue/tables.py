@@ -133,11 +133,13 @@ class Item(Entry):
 
     kind: str = ""
     """balun, converter, encoder, repeater, extender, injector, isolator, protector, joint, connector, supply, switch,
-    recorder."""
+    recorder, cabinet, camera."""
     signals: tuple[str, ...] = ()
     """Signals it carries; empty: any."""
     families: tuple[str, ...] = ()
     """Cable families it is for; empty: any."""
+    gives: tuple[str, ...] = ()
+    """Feeds that begin at it, of a supply; beside those that name it."""
     passes: tuple[str, ...] = ()
     """Feeds it passes on."""
     blocks: tuple[str, ...] = ()

@@ -45,9 +45,8 @@ def built(
     methods = list(dict.fromkeys(reading.methods))
     extended = any(stop.by_port for stop in stops)
     name = EXTENDED if extended else "+".join(methods)
-    camera = next(n for n, each in enumerate(possible.ground.cameras) if each.id == possible.camera.id)
     found = Found(
-        camera=camera,
+        camera=possible.number,
         site=site,
         scheme=Scheme(name, tuple(stages), tuple(stops)),
         stretches=tuple(stretches),

@@ -58,21 +58,20 @@ def installed_links(search: LinkSearch) -> Installed:
     circuits = camera_circuits(rows, plant)
     by_camera = {circuit.camera: circuit for circuit in circuits}
     links, laid = [], dict[str, LaidPiece]()
-    for camera in search.cameras:
+    for number, camera in enumerate(search.cameras):
         circuit = by_camera.get(camera.id)
         if circuit is None:
             links.append(InstalledLink(no_link(camera, NO_CABLE), (), None))
             continue
-        link, pieces = _installed(search, circuit, camera)
+        link, pieces = _installed(search, circuit, number)
         links.append(link)
         laid |= {piece.row.id: piece for piece in pieces}
     return Installed(tuple(links), tuple(circuits), tuple(laid.values()), tuple(rows), plant)
 
 
-def _installed(
-    search: LinkSearch, circuit: Circuit, camera: CameraFacts
-) -> tuple[InstalledLink, list[LaidPiece]]:
-    """Return one camera's link with where its cables lie."""
+def _installed(search: LinkSearch, circuit: Circuit, number: int) -> tuple[InstalledLink, list[LaidPiece]]:
+    """Return the link of one camera, by its number, with where its cables lie."""
+    camera = search.cameras[number]
     if circuit.trouble:
         facts = [unknown("cable", name, "ends", test=circuit.test) for name in circuit.about]
         return _unmade(circuit, camera, circuit.trouble, facts), []
@@ -91,7 +90,7 @@ def _installed(
         facts = [unknown("cable", signal[0].row.id, "equipment")]
         return _unmade(circuit, camera, "where its extender stands is not on record", facts), pieces
     site = next(k for k, each in enumerate(search.sites) if each.id == circuit.head)
-    possible = Possible(search, circuit, camera, search.sites[site], tuple(signal), tuple(power))
+    possible = Possible(search, circuit, number, search.sites[site], tuple(signal), tuple(power))
     try:
         readings, unknowns = possible.readings()
     except Contradiction as contradiction:
@@ -100,7 +99,14 @@ def _installed(
         why = f"more than {MOST} sets of values are possible: {', '.join(f.fact for f in unknowns)} not known"
         return _unmade(circuit, camera, why, unknowns), pieces
     parts, between = parts_of(search, signal)
-    judged = [_judged(possible, built(possible, parts, between, r, site), r) for r in readings]
+    known: dict[Reading, tuple[Built, tuple[BudgetLine, ...]]] = {}
+    judged = []
+    for reading in readings:
+        unloaded = replace(reading, load_w=0.0, load_night_w=0.0, settled=())
+        if unloaded not in known:  # loads decide over the feed alone
+            link = built(possible, parts, between, reading, site)
+            known[unloaded] = link, lines_with(search, link.found, ())
+        judged.append(_judged(possible, *known[unloaded], reading))
     return _settled(search, circuit, possible, judged, unknowns), pieces
 
 
@@ -124,10 +130,12 @@ def _way_trouble(search: LinkSearch, row: CableRow) -> str:
 # Judging
 
 
-def _judged(possible: Possible, link: Built, reading: Reading) -> Judged:
-    """Return a circuit judged under one reading, without and with what was measured."""
-    feed = feed_lines(possible, link, reading)
-    lines = (*lines_with(possible.ground, link.found, feed), *_tees(possible))
+def _judged(possible: Possible, link: Built, way: Sequence[BudgetLine], reading: Reading) -> Judged:
+    """Return a circuit judged under one reading, without and with what was measured.
+
+    `way` are its lines without those of the feed.
+    """
+    lines = (*way, *feed_lines(possible, link, reading), *_tees(possible))
     calculated = replace(link.found, lines=lines)
     conditions = feed_conditions(possible, link)
     measured = with_measurements(

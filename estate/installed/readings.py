@@ -65,10 +65,16 @@ class Possible:
 
     search: LinkSearch
     circuit: Circuit
-    camera: CameraFacts
+    number: int
+    """Of its camera among those of the ground."""
     site: SiteFacts
     signal: tuple[LaidPiece, ...]
     power: tuple[LaidPiece, ...]
+
+    @property
+    def camera(self) -> CameraFacts:
+        """Its camera."""
+        return self.search.cameras[self.number]
 
     @property
     def ground(self) -> Ground:

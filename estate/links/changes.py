@@ -13,9 +13,10 @@ import numpy as np
 from estate.catalogue.tables import Feed
 from estate.findings import Verdict
 from estate.links.camera import CameraFacts
-from estate.links.cures import Cure, cures_for
+from estate.links.cures import Cure, segment_cures
+from estate.links.earths import EarthPlace
 from estate.links.found import Found, Stretch
-from estate.links.judging import judged, stands
+from estate.links.judging import ends_of, judged, stands
 from estate.links.new_trench import Dug, Trench, joined_to_recorder, trenches_to
 from estate.links.schemes import EXTENDED, LOCAL
 from estate.links.search import LinkSearch
@@ -36,9 +37,6 @@ SEVERAL = "several changes"
 
 EARTHINGS = (("TN-S", "TN-C-S"), ("TT",))
 """What a building of unknown earthing could turn out to have, by what links see alike; IT is left to the electrical designer."""
-
-ON_SEGMENT = ("barrier", "moved line")
-"""Cures of a segment that leave the cables as they are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +66,8 @@ class _Step:
     text: str
     money: float | None = None
     note: str = ""
+    beside: bool = False
+    """Whether its money is no part of the link's own."""
 
     @property
     def told(self) -> str:
@@ -84,8 +84,8 @@ def changes_for(search: LinkSearch, cameras: Sequence[int]) -> dict[int, list[Ch
     told = [c for c in cameras if search.cameras[c].signal is not None]
     found: dict[int, list[Change]] = {camera: [] for camera in cameras}
     joined = [c for c in told if joined_to_recorder(search, c)]
-    as_is = replace(search, sites=search.sites[: search.recorders], designed={})
-    as_is.limits = search.limits
+    had = {spare for found in search.designed.values() for spare in found.spares}
+    as_is = replace(search.without_spares(had), sites=search.sites[: search.recorders])
     for change in (*_single(as_is, joined), *_trenches(as_is, told)):
         found[change.camera].append(change)
     for change in _several(as_is, [c for c in joined if not found[c]]):
@@ -118,9 +118,7 @@ def _single(search: LinkSearch, cameras: Sequence[int]) -> Iterator[Change]:
 
 
 def _with_settings(search: LinkSearch, settings: Settings) -> LinkSearch:
-    made = replace(search, survey=replace(search.survey, settings=settings), designed={})
-    made.limits = search.limits
-    return made
+    return replace(search, survey=replace(search.survey, settings=settings), designed={})
 
 
 def _relaxed(search: LinkSearch, **design: Any) -> LinkSearch:
@@ -140,17 +138,13 @@ def _with_power(search: LinkSearch) -> LinkSearch:
         node, cost = int(network.point_node[row]), float(points["power_cost"][row])
         if node >= 0 and not network.node_has_power[node] and node not in powered:
             powered[node] = listed if np.isnan(cost) else cost
-    made = replace(_relaxed(search), powered_at_cost=powered)
-    made.limits = search.limits
-    return made
+    return replace(_relaxed(search), powered_at_cost=powered)
 
 
 def _with_cameras(search: LinkSearch, facts: dict[int, CameraFacts]) -> LinkSearch:
     """Return the search with other facts of some cameras."""
     cameras = [facts.get(c, each) for c, each in enumerate(search.cameras)]
-    made = replace(_relaxed(search), cameras=cameras)
-    made.limits = search.limits
-    return made
+    return replace(_relaxed(search), cameras=cameras)
 
 
 def _takes(feed: Feed, camera: CameraFacts) -> bool:
@@ -197,7 +191,7 @@ def _found_with(
 def _change(relaxed: LinkSearch, found: Found, kind: str, steps: Sequence[_Step]) -> Change:
     """Return a change with its money; power at patch points and works are part of the link's cost already."""
     paid = found.own_cost + found.works_cost
-    beside = sum(step.money or 0.0 for step in steps if step.text == UNSWITCHED)
+    beside = sum(step.money or 0.0 for step in steps if step.beside)
     return Change(
         camera=found.camera,
         kind=kind,
@@ -224,9 +218,6 @@ def _order(search: LinkSearch, found: Found) -> tuple[bool, tuple[float, float],
     return found.discouraged, search.rank(found), found.site
 
 
-UNSWITCHED = "unswitched power at the camera"
-
-
 def _steps(search: LinkSearch, found: Found) -> list[_Step]:
     """Return what a link needs beyond the rules as they are."""
     return [
@@ -243,7 +234,7 @@ def _power_steps(search: LinkSearch, found: Found) -> Iterator[_Step]:
     network = search.network
     for stop, stretch in zip(found.scheme.stops, found.stretches, strict=False):
         node = stretch.nodes[-1]
-        if not stop.by_port and node not in search.powered_nodes:
+        if stop.needs_mains and node not in search.powered_nodes:
             row = int(np.flatnonzero(search.survey.points["id"] == network.node_id[node])[0])
             cost = float(search.survey.points["power_cost"][row])
             listed = search.prices.rate("power_point", "").value
@@ -267,11 +258,13 @@ def _cable_steps(search: LinkSearch, found: Found) -> Iterator[_Step]:
 
 
 def _feed_steps(search: LinkSearch, found: Found) -> Iterator[_Step]:
-    """Yield another feed, or power where the camera stands."""
+    """Yield power where the camera stands, and another feed."""
     camera, feed = search.cameras[found.camera], search.catalogue.feeds[found.scheme.feed]
     if feed.id == LOCAL and not camera.has_own_power:
-        yield _Step(UNSWITCHED, search.prices.rate("power_point", "").value)
-    elif not _takes(feed, camera):
+        money = search.prices.rate("power_point", "").value
+        yield _Step("unswitched power at the camera", money, beside=True)
+        camera = replace(camera, power=POWERED[0])
+    if not _takes(feed, camera):
         volts = "" if np.isnan(camera.volts) else f" {camera.volts:g} V"
         now = f"{' or '.join(camera.feeds)}{volts}".strip()
         yield _Step(f"feed {feed.id} ({feed.name}) in place of {now}", note="the camera's side not priced")
@@ -288,22 +281,35 @@ def _survey_steps(search: LinkSearch, found: Found) -> Iterator[_Step]:
 
 
 def _earthed(search: LinkSearch, cameras: Sequence[int]) -> Iterator[Change]:
-    """Yield the link of cameras in buildings of unknown earthing, if that turns out to be one of those there are."""
+    """Yield the link that cameras have if the buildings of unknown earthing turn out to be of one kind that there is."""
     buildings = search.survey.buildings
     blank = np.array([value is None for value in buildings["earthing"]], dtype=bool)
     if not blank.any():
         return
-    names = " and ".join(str(name) for name in buildings["id"][blank])
-    rows = {c: search.earths.places[search.cameras[c].row] for c in cameras}
-    inside = [c for c, place in rows.items() if place.zone and place.earthing is None]
     for earthing in EARTHINGS:
         column = buildings["earthing"].copy()
         column[blank] = earthing[0]
         layer = replace(buildings, columns={**buildings.columns, "earthing": column})
         relaxed = _relaxed(replace(search, survey=replace(search.survey, buildings=layer)))
-        step = _Step(f"the earthing of {names} established and found to be {' or '.join(earthing)}")
-        for found in _cheapest(relaxed, inside):
+        for found in _cheapest(relaxed, cameras):
+            zones = _zones(search, found)
+            names = [str(n) for n in buildings["id"][blank] if search.earths.zone_of(str(n)) in zones]
+            text = " and ".join(names or map(str, buildings["id"][blank]))
+            step = _Step(f"the earthing of {text} established and found to be {' or '.join(earthing)}")
             yield _change(relaxed, found, EARTHING, [step])
+
+
+def _zones(search: LinkSearch, found: Found) -> set[str]:
+    """Return the earth zones that a link joins: of the ends of its stretches, and of metal along its way."""
+    zones: set[str] = set()
+    for k, stretch in enumerate(found.stretches):
+        for end in ends_of(search, found.scheme, k, found.camera, found.site, stretch.nodes):
+            place = end if isinstance(end, EarthPlace) else search.earths.places[end]
+            zones.add(place.zone or place.nearest)
+    metal = {row: kinds for row, _, kinds in search.earths.joining_routes()}
+    for route in set(search.network.segment_route[list(found.segments)].tolist()):
+        zones |= set(metal.get(route, ()))
+    return zones
 
 
 # Clear of mains
@@ -316,44 +322,42 @@ def _clear_of_mains(search: LinkSearch, cameras: Sequence[int]) -> Iterator[Chan
     if not hopeful:
         return
     cures = _segment_cures(search)
-    for segment, cure in cures.items():
-        regardless.works[segment] += cure.cost
-    uncured = [s for s in _too_near(search) if s not in cures]
-    curable = regardless.with_closed(uncured)
-    curable.works = regardless.works
+    money = {c: {s: cure.cost for s, cure in own.items()} for c, own in cures.items()}
+    curable = replace(regardless, cured=money)
     for found in _cheapest(curable, hopeful):
-        needed = {s: cures[s] for s in sorted(_outside(search, found)) if s in cures}
+        needed = _needed(search, found, cures)
         added_m = {s: max(cure.added_m, 0.0) for s, cure in needed.items()}
         if needed and _stands_longer(curable, found, added_m):
             steps = [_Step(_cure_text(search.network, cure), cure.cost) for cure in needed.values()]
             yield _change(curable, found, MAINS, [*_steps(search, found), *steps])
 
 
-def _too_near(search: LinkSearch) -> list[int]:
-    """Return the segments too near mains for some class of cable."""
-    classes = {c.separation_class for c in search.catalogue.cables.values() if not c.legacy}
-    near = [search.separation.verdicts(c) == Verdict.OUTSIDE for c in sorted(filter(None, classes))]
-    return np.flatnonzero(np.any(near, axis=0)).tolist() if near else []
+Cures = dict[str, dict[int, Cure]]
+"""The cure of each segment too near mains, by the separation class of the cables there."""
 
 
-def _segment_cures(search: LinkSearch) -> dict[int, Cure]:
-    """Return the cheapest cure of each segment too near mains that leaves the cables as they are."""
-    found = {}
-    for segment in _too_near(search):
-        cure = next((c for c in cures_for(search, segment, ()) if c.kind in ON_SEGMENT), None)
-        if cure is not None:
-            found[segment] = cure
+def _segment_cures(search: LinkSearch) -> Cures:
+    """Return for each class the cheapest cure, of those that leave the cables as they are, of every segment that has one."""
+    cables, allowed = search.catalogue.cables, search.settings.design.cables
+    usable = [c for c in cables.values() if (c.id in allowed if allowed else not c.legacy)]
+    found: Cures = {}
+    for cable_class in sorted({c.separation_class for c in usable} - {""}):
+        near = np.flatnonzero(search.separation.verdicts(cable_class) == Verdict.OUTSIDE)
+        cures = {s: segment_cures(search, s, [cable_class]) for s in near.tolist()}
+        found[cable_class] = {s: best[0] for s, best in cures.items() if best}
     return found
 
 
-def _outside(search: LinkSearch, found: Found) -> set[int]:
-    """Return the segments of a link that are too near mains for its cables there."""
-    near: set[int] = set()
+def _needed(search: LinkSearch, found: Found, cures: Cures) -> dict[int, Cure]:
+    """Return the cures that a link needs, by segment: that of the dearer class where two of its cables pass."""
+    needed: dict[int, Cure] = {}
     for stretch in found.stretches:
-        for cable in stretch.variant.cables:
-            verdicts = search.separation.verdicts(search.catalogue.cables[cable].separation_class)
-            near |= {s for s in stretch.segments if verdicts[s] == Verdict.OUTSIDE}
-    return near
+        classes = {search.catalogue.cables[c].separation_class for c in stretch.variant.cables} - {""}
+        for segment in stretch.segments if classes else ():
+            cure = cures[min(classes)].get(segment)
+            if cure is not None and (segment not in needed or cure.cost > needed[segment].cost):
+                needed[segment] = cure
+    return dict(sorted(needed.items()))
 
 
 def _stands_longer(search: LinkSearch, found: Found, added_m: dict[int, float]) -> bool:
@@ -405,14 +409,31 @@ def _trench_step(dug: Dug, trench: Trench, segments: Sequence[int]) -> _Step:
 
 
 def _several(search: LinkSearch, cameras: Sequence[int]) -> Iterator[Change]:
-    """Yield what all relaxed rules together give: methods, cables, feeds, power at patch points and cameras."""
+    """Yield the cheapest of what all relaxed rules together give: methods, cables, power at patch points, and feeds.
+
+    What the camera takes is relaxed in turn, each in a search of its own, so that none comes free: nothing, power where
+    it stands, other feeds, and both.
+    """
     if not cameras:
         return
-    nan = float("nan")
-    facts = {
-        c: replace(search.cameras[c], feeds=(), volts=nan, volts_min=nan, volts_max=nan, power=POWERED[0])
-        for c in cameras
+    free = _relaxed(_with_power(search), methods=(), cables=())
+    best: dict[int, Change] = {}
+    for facts in _camera_facts(search, cameras):
+        for change in _found_with(search, _with_cameras(free, facts), list(facts), SEVERAL):
+            known = best.get(change.camera)
+            if known is None or change.total < known.total:
+                best[change.camera] = change
+    yield from best.values()
+
+
+def _camera_facts(search: LinkSearch, cameras: Sequence[int]) -> Iterator[dict[int, CameraFacts]]:
+    """Yield what cameras could be beside what they are, each kind of change apart."""
+    own = {c: search.cameras[c] for c in cameras}
+    yield own
+    yield {c: facts for c in cameras if (facts := _own_power(search, c)) is not None}
+    yield {c: facts for c in cameras if (facts := _other_feeds(search, c)) is not None}
+    yield {
+        c: replace(facts, feeds=(LOCAL,), power=POWERED[0])
+        for c, facts in own.items()
+        if facts.feeds and LOCAL not in facts.feeds
     }
-    powered = _with_power(search)
-    relaxed = _with_cameras(_relaxed(powered, methods=(), cables=()), facts)
-    yield from _found_with(search, relaxed, cameras, SEVERAL)

@@ -14,6 +14,7 @@ from estate.links.link import BudgetLine, CableRun, Equipment, Link
 from estate.links.schemes import LOCAL
 from estate.links.search import LinkSearch, kind_of
 from estate.links.site import SiteFacts
+from estate.links.stop_words import between_in_words
 
 NAN_LAST = float("inf")
 NEAR_SUPPLY = "volts max"
@@ -33,7 +34,10 @@ def chosen_link(
         key=lambda line: (NAN_LAST if np.isnan(line.margin_percent) else line.margin_percent, line.quantity),
         default=None,
     )
-    words = in_words(limiting) if limiting is not None else ""
+    words = ""
+    if limiting is not None:
+        between = between_in_words(found, limiting, search.network.node_id)
+        words = ", ".join(filter(None, (in_words(limiting), between)))
     margins = [line.margin_percent for line in governs if not np.isnan(line.margin_percent)]
     return Link(
         id=f"L-{camera.id}",

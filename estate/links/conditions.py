@@ -1,6 +1,7 @@
 """What every link of a run is judged by, beside its own facts."""
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from estate.catalogue.tables import Catalogue
@@ -56,3 +57,9 @@ def stream_mbps(camera: CameraFacts, catalogue: Catalogue) -> float:
     if not math.isnan(camera.mbps) or camera.signal is None:
         return camera.mbps
     return catalogue.signals[camera.signal].number("mbps")
+
+
+def stream_that_counts(camera: CameraFacts, methods: Iterable[str], catalogue: Catalogue) -> float | None:
+    """Return a camera's own stream where one of the methods has a greatest rate, else None: cameras differ in it only there."""
+    limited = any("mbps_max" in catalogue.methods[method].figures for method in methods)
+    return camera.mbps if limited and not math.isnan(camera.mbps) else None

@@ -63,12 +63,20 @@ def cures_for(search: LinkSearch, segment: int, links: Sequence[Link]) -> list[C
     """
     users = [link for link in links if segment in link.segments]
     classes = _classes(search, segment, users)
-    found = [
-        *_barriers(search, segment, classes),
-        *_moved(search, segment, classes, users),
-        *_other_cables(search, segment, users),
-    ]
-    return sorted(found, key=lambda cure: (bool(cure.links_fail), cure.cost, cure.kind))
+    found = [*segment_cures(search, segment, classes, users), *_other_cables(search, segment, users)]
+    return sorted(found, key=_order)
+
+
+def segment_cures(
+    search: LinkSearch, segment: int, classes: Sequence[str], users: Sequence[Link] = ()
+) -> list[Cure]:
+    """Return what cures a segment for cables of some separation classes and leaves them as they are, the cheapest first."""
+    found = [*_barriers(search, segment, classes), *_moved(search, segment, classes, users)]
+    return sorted(found, key=_order)
+
+
+def _order(cure: Cure) -> tuple[bool, float, str]:
+    return bool(cure.links_fail), cure.cost, cure.kind
 
 
 def _classes(search: LinkSearch, segment: int, users: Sequence[Link]) -> list[str]:

@@ -106,6 +106,10 @@ class Earths:
             return EarthPlace("", None)
         return EarthPlace(self._building_zone[building], self.survey.buildings["earthing"][building])
 
+    def zone_of(self, building: str) -> str:
+        """Return the earth zone of a building."""
+        return self._building_zone[self._building_row[building]]
+
     def _building_of(self, row: int) -> int:
         declared = self.survey.points["building"][row]
         found = self._building_row.get(declared or "", -1)

@@ -81,6 +81,8 @@ class Found:
     works_cost: float
     new_cable_m: float
     discouraged: bool
+    kept: tuple[str, ...] = ()
+    """Of an installed link that stays as it is, the installed cables that it is made of."""
 
     @property
     def verdict(self) -> Verdict:
@@ -116,10 +118,10 @@ class Found:
     @property
     def spares(self) -> tuple[str, ...]:
         """Installed cables that it takes."""
-        return tuple(each.cable for stretch in self.stretches for each in stretch.reused)
+        return self.kept or tuple(each.cable for stretch in self.stretches for each in stretch.reused)
 
     @property
     def key(self) -> tuple[object, ...]:
         """What makes it the same link: ends, scheme, cables, places and way."""
         ways = tuple((s.variant, s.segments, s.nodes, s.reused) for s in self.stretches)
-        return (self.camera, self.site, self.scheme, ways)
+        return (self.camera, self.site, self.scheme, ways, self.kept)

@@ -10,6 +10,7 @@ from estate.links.conditions import NO_JOINTS, Conditions, Joints, cable_length_
 from estate.links.earths import EarthJudgement, End, with_items
 from estate.links.found import Found, Reuse, Stretch
 from estate.links.ground import Ground
+from estate.links.indoors import indoor_lines
 from estate.links.lines import ceiling, passes, with_profile_note
 from estate.links.link import BudgetLine
 from estate.links.power import (
@@ -18,10 +19,12 @@ from estate.links.power import (
     feed_loop_ohm,
     poe_lines,
     poe_loop_ohm,
+    supply_lines,
     supply_volts,
 )
 from estate.links.protectors import protectors
 from estate.links.schemes import Scheme
+from estate.links.stretch_limits import supply_rating
 from estate.links.variants import Variant
 
 TOGETHER = "several media"
@@ -87,11 +90,10 @@ def joints_of(ground: Ground, laid: Laid) -> Joints:
 def quoted(ground: Ground, camera: int, site: int, scheme: Scheme, laid: Sequence[Laid]) -> Found:
     """Return a link on a way with its lengths and its money, not judged yet."""
     stretches = tuple(_stretch(ground, camera, site, scheme, k, part) for k, part in enumerate(laid))
-    works = {s for stretch in stretches for s in stretch.segments}
     items = ground.catalogue.items
     stops = sum(ground.prices.item(items[i]).value for stop in scheme.stops for i in stop.items)
     for stop, stretch in zip(scheme.stops, stretches, strict=False):
-        stops += 0.0 if stop.by_port else float(ground.power_money[stretch.nodes[-1]])
+        stops += float(ground.power_money[stretch.nodes[-1]]) if stop.needs_mains else 0.0
     return Found(
         camera=camera,
         site=site,
@@ -99,7 +101,7 @@ def quoted(ground: Ground, camera: int, site: int, scheme: Scheme, laid: Sequenc
         stretches=stretches,
         lines=(),
         own_cost=sum(_own_cost(ground, stretch) for stretch in stretches) + stops,
-        works_cost=float(ground.works[sorted(works)].sum()) if works else 0.0,
+        works_cost=ground.works_cost((s.variant.cables, s.segments) for s in stretches),
         new_cable_m=sum(stretch.new_m for stretch in stretches),
         discouraged=any(ground.is_discouraged(s.variant.method, s.variant.cables) for s in stretches)
         or ground.is_discouraged(scheme.name, ()),
@@ -171,6 +173,7 @@ def lines_with(ground: Ground, found: Found, feed: Sequence[BudgetLine]) -> tupl
     return (
         *(line for k in range(len(found.stretches)) for line in _signal_lines(ground, found, k)),
         *_shared_reach(ground, found),
+        *(line for k in range(len(found.stretches)) for line in _indoor_lines(ground, found, k)),
         *feed,
         *(line for k in range(len(found.stretches)) for line in _separation_lines(ground, found, k)),
         *(line for k in range(len(found.stretches)) for line in _earth_lines(ground, found, k)),
@@ -195,6 +198,13 @@ def _signal_lines(ground: Ground, found: Found, k: int) -> list[BudgetLine]:
     lines = signal_lines(stretch.variant, facts, stretch.cable_length_m, conditions, stretch.joints)
     noted = with_profile_note(lines)
     return _numbered(found, k, with_items(noted, stretch.items, ground.catalogue, ground.settings.limits))
+
+
+def _indoor_lines(ground: Ground, found: Found, k: int) -> list[BudgetLine]:
+    """Return how far the cables of stretch k run through buildings that their sheaths aren't for."""
+    stretch = found.stretches[k]
+    lines = indoor_lines(ground.network, ground.catalogue, stretch.variant.cables, stretch.segments)
+    return _numbered(found, k, lines)
 
 
 def _shared_reach(ground: Ground, found: Found) -> Iterator[BudgetLine]:
@@ -245,7 +255,11 @@ def _feed_lines(ground: Ground, found: Found) -> list[BudgetLine]:
     site = ground.sites[found.site] if scheme.source == 0 else None
     conditions = ground.conditions(site, hot=ground.is_hot(found.stretches[last].segments))
     supply = supply_volts(found.variant, camera, conditions)
-    return conductor_lines(found.variant, camera, loop_ohm, supply, conditions)
+    lines = conductor_lines(found.variant, camera, loop_ohm, supply, conditions)
+    if scheme.source == 0:
+        return lines
+    rating = supply_rating(scheme, conditions)
+    return [*lines, *supply_lines(found.variant, camera, loop_ohm, supply, rating, conditions)]
 
 
 def _poe_loop_ohm(ground: Ground, found: Found, k: int) -> float:

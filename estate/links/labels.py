@@ -94,11 +94,17 @@ def cheapest_walks(
     task = _task(graph, start, targets)
     if task is None:
         return tuple(walks)
-    task, least_cost = _worthwhile(task, below)
-    found = _plain_walks(task, accepts, least_cost)
-    rest = {sink: target for sink, target in task.sinks.items() if target not in found}
-    if rest:
-        search = _Search(_tightened(replace(task, sinks=rest)), accepts)
+    found: dict[int, Walk] = {}
+    for narrowed in (lambda given: given, _within_limits):
+        # Most walks are found, or can't be worth it, before anything has to be known of the limits.
+        task, least_cost = _worthwhile(narrowed(task), below)
+        found |= _plain_walks(task, accepts, least_cost)
+        rest = {sink: target for sink, target in task.sinks.items() if target not in found}
+        task = replace(task, sinks=rest)
+        if not rest:
+            break
+    else:
+        search = _Search(_tightened(task), accepts)
         found |= {target: walk for target, (_, walk) in search.run().items()}
     for target, walk in found.items():
         walks[target] = walk
@@ -118,7 +124,7 @@ def least_overruns(
     limit[:, budget] = np.inf
     task = _task(replace(graph, limit=limit), start, targets)
     if task is not None:
-        search = _OverrunSearch(_tightened(task), budget, graph.limit[:, budget])
+        search = _OverrunSearch(_tightened(_within_limits(task)), budget, graph.limit[:, budget])
         for target, (overrun, walk) in search.run().items():
             misses[target] = Miss(overrun, walk)
     return tuple(misses)
@@ -143,19 +149,34 @@ def _task(graph: WalkGraph, start: Start, targets: Targets) -> _Task | None:
         first[: len(start.uses)] = start.uses
     state = start.layer * graph.nodes + start.node
     graph = part(graph, neighbourhood(graph, state))
-    for budget in _limited(graph):
-        position = int(np.searchsorted(graph.state, state))
-        inside = np.isfinite(least_used(graph, budget, position, first[budget]))
-        if not inside[position]:
-            return None
-        graph = part(graph, np.flatnonzero(inside))
+    position = int(np.searchsorted(graph.state, state))
+    if (first > ceiling(graph.limit[position])).any():
+        return None
     ended, sinks = _with_ends(graph, targets)
-    return _Task(ended, int(np.searchsorted(graph.state, state)), first, sinks)
+    return _Task(ended, position, first, sinks)
+
+
+def _within_limits(task: _Task) -> _Task:
+    """Leave out the states that no walk from the start reaches within the limits."""
+    graph, start = task.graph, task.start
+    for budget in _bounded(graph):
+        inside = np.isfinite(least_used(graph, budget, start, task.first[budget]))
+        graph = part(graph, np.flatnonzero(inside))
+        place = np.cumsum(inside) - 1
+        start = int(place[start])
+        sinks = {int(place[sink]): target for sink, target in task.sinks.items() if inside[sink]}
+        task = replace(task, graph=graph, start=start, sinks=sinks)
+    return task
 
 
 def _limited(graph: WalkGraph) -> list[int]:
     """Return the budgets that have a limit anywhere."""
     return np.flatnonzero(np.isfinite(graph.limit).any(axis=0)).tolist()
+
+
+def _bounded(graph: WalkGraph) -> list[int]:
+    """Return the limited budgets of which shortest ways tell what is used at least."""
+    return [budget for budget in _limited(graph) if budget not in graph.renewed]
 
 
 def _with_ends(graph: WalkGraph, targets: Targets) -> tuple[WalkGraph, dict[int, int]]:
@@ -191,7 +212,7 @@ def _tightened(task: _Task) -> _Task:
     """Drop the arcs that no walk to an end can use within the limit of some budget."""
     while True:
         count = len(task.graph.tail)
-        for budget in _limited(task.graph):
+        for budget in _bounded(task.graph):
             graph = task.graph
             limit = graph.limit[:, budget]
             used = least_used(graph, budget, task.start, task.first[budget])[graph.tail]
@@ -355,6 +376,9 @@ class _Search:
         graph, sinks = self.task.graph, [sink for each in self.ends.values() for sink in each]
         room = np.empty((len(graph.state), len(self.budgets)))
         for column, budget in enumerate(self.budgets):
+            if budget in graph.renewed:
+                room[:, column] = ceiling(ceiling(graph.limit[:, budget]))
+                continue
             need = still_needed(graph, int(budget), sinks)
             limit = np.where(np.isfinite(need), ceiling(ceiling(graph.limit[:, budget])), 0.0)
             room[:, column] = limit - need

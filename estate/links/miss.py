@@ -7,16 +7,23 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from estate.catalogue.tables import Method, Signal
 from estate.findings import Action, Verdict
+from estate.links.camera import CameraFacts
 from estate.links.conditions import cable_length_m
 from estate.links.found import Found
+from estate.links.judging import TOGETHER
 from estate.links.lines import governing, in_words, states_in_words
 from estate.links.link import BudgetLine
+from estate.links.schemes import extensible
 from estate.links.search import LinkSearch
+from estate.links.site import SiteFacts
 from estate.links.variants import (
     NOT_CARRIED,
     Variant,
+    feeds_of,
     mismatch,
+    needs_power_cable,
     usable_cables,
     usable_methods,
     variants,
@@ -30,7 +37,7 @@ HOPELESS = 1e3
 BARRED = 1e6
 """Excess of a variant whose cables may not lie on the way."""
 
-STRETCH = ("fixed part", "channel", "reach", "loss", "fibre loss", "fibre reach")
+STRETCH = ("fixed part", "channel", "reach", "loss", "fibre loss", "fibre reach", TOGETHER)
 """Quantities that a repeater mends."""
 
 FEED = "feed"
@@ -136,10 +143,13 @@ def _at_site(search: LinkSearch, cameras: list[int], site: int) -> Iterator[tupl
         facts = search.cameras[camera]
         signal = search.catalogue.signals[str(facts.signal)]
         for method in usable_methods(search.catalogue, design):
-            if reason := mismatch(method, facts, place.head, signal):
+            reason = mismatch(method, facts, place.head, signal) or _without_cable(
+                search, method, facts, place
+            )
+            if reason:
                 yield camera, method.id, _Try(np.inf, site, None, reason)
-            elif not usable_cables(method.signal_cables, search.catalogue, design):
-                yield camera, method.id, _Try(np.inf, site, None, "no cable that [design] cables allows")
+        for name, reason in _not_alone(search, signal):
+            yield camera, name, _Try(np.inf, site, None, reason)
         for variant in variants(facts, place.head, search.catalogue, design):
             users[variant.cables].append((camera, variant))
     for cables, wanted in users.items():
@@ -152,6 +162,37 @@ def _at_site(search: LinkSearch, cameras: list[int], site: int) -> Iterator[tupl
         _, found = _place_tree(search, site, cables)
         for camera, variant in wanted:
             yield camera, variant.method, _tried(search, camera, site, variant, found)
+
+
+def _without_cable(search: LinkSearch, method: Method, facts: CameraFacts, place: SiteFacts) -> str:
+    """Say which cable a method lacks by what the user allows, empty where it lacks none."""
+    catalogue, design = search.catalogue, search.settings.design
+    if not usable_cables(method.signal_cables, catalogue, design):
+        return "no cable that [design] cables allows"
+    feeds = feeds_of(method, facts, place.head)
+    beside = all(needs_power_cable(method, feed) for feed in feeds)
+    if beside and not usable_cables(method.power_cables, catalogue, design):
+        return "no power cable that [design] cables allows"
+    return ""
+
+
+def _not_alone(search: LinkSearch, signal: Signal) -> Iterator[tuple[str, str]]:
+    """Yield the methods that the user lists and that no link of one stretch has, with why."""
+    catalogue, design = search.catalogue, search.settings.design
+    usable = {method.id for method in usable_methods(catalogue, design)}
+    extends = any(extensible(catalogue.methods[name], signal) for name in usable)
+    for name in design.methods:
+        method = catalogue.methods[name]
+        if name in usable or ("extenders_max" in method.figures and extends):
+            continue
+        if signal.id not in method.signals:
+            yield name, f"{NOT_CARRIED} {signal.id}"
+        elif method.legacy:
+            yield name, "no longer designed"
+        elif not method.signal_cables:
+            yield name, "has no cable, so no way is searched for it"
+        else:
+            yield name, "lengthens a link of another method, and [design] methods allows none"
 
 
 def _place_tree(search: LinkSearch, site: int, cables: tuple[str, ...]) -> tuple[PathGraph, Tree]:

@@ -17,6 +17,7 @@ from shapely.geometry import LineString, Point
 from estate.links.search import LinkSearch
 from estate.links.separation import segment_separation
 from estate.links.site import recorder_sites
+from estate.links.ways import barred_to_all
 from estate.network.build import build_network
 from estate.network.network import Network
 from estate.survey.fields import LAYERS
@@ -134,16 +135,9 @@ def _with_recorder(search: LinkSearch, part: NDArray[np.int64]) -> list[int]:
     return sorted({int(part[site.node]) for site in search.sites if site.node >= 0})
 
 
-def _usable(network: Network) -> NDArray[np.bool_]:
-    """Return the segments that cable may be designed in at all."""
-    hazardous = (network.segment_environment == "hazardous") & (network.segment_use != "preferred")
-    usable: NDArray[np.bool_] = ~hazardous & (network.segment_use != "forbidden")
-    return usable
-
-
 def _parts(network: Network) -> NDArray[np.int64]:
     """Return the number of the joined part that each node is in, over the segments that may be used."""
-    usable = np.flatnonzero(_usable(network))
+    usable = np.flatnonzero(~barred_to_all(network))
     ends = (network.segment_from[usable], network.segment_to[usable])
     graph = coo_array((np.ones(len(usable)), ends), shape=(network.nodes, network.nodes))
     parts: NDArray[np.int64] = connected_components(graph, directed=False)[1].astype(np.int64)
@@ -155,7 +149,7 @@ def _outdoors(network: Network, nodes: NDArray[np.bool_]) -> list[int]:
     drawn = np.array([line is not None for line in network.segment_geometry], dtype=bool)
     drawn &= network.segment_route >= 0
     inside = nodes[network.segment_from] & nodes[network.segment_to]
-    here = drawn & inside & _usable(network) & (network.segment_building < 0)
+    here = drawn & inside & ~barred_to_all(network) & (network.segment_building < 0)
     return [int(s) for s in np.flatnonzero(here)]
 
 

@@ -1,11 +1,11 @@
 """Budget lines of the feed: what reaches the camera as power, by day and by night."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from estate.catalogue.tables import Cable, Feed
+from estate.catalogue.tables import Cable, Catalogue, Feed, Figure
 from estate.findings import NAN, Verdict
 from estate.formulas.conductor import ALUMINIUM_PER_K, COPPER_PER_K, resistance_at_temperature
 from estate.formulas.dc_feed import coax_loop_ohm, loop_resistance_ohm, volts_at_ac_load, volts_at_load
@@ -61,7 +61,8 @@ def conductor_lines(
         )
         for state, load_w in loads(camera, conditions)
     ]
-    return [*lines, volts_max_line(variant, camera, loop_ohm, supply, conditions)]
+    told = with_night_told(lines, camera, conditions)
+    return [*told, volts_max_line(variant, camera, loop_ohm, supply, conditions)]
 
 
 def feed_loop_ohm(variant: Variant, length_m: float, conditions: Conditions) -> float:
@@ -130,13 +131,42 @@ def volts_limit(camera: CameraFacts, variant: Variant, conditions: Conditions, w
 
 def loads(camera: CameraFacts, conditions: Conditions) -> list[tuple[str, tuple[float, ...]]]:
     """Return the loads to be judged by state [W]: one, or every value an unknown night load could have."""
-    if np.isnan(camera.load_night_w) and not np.isnan(camera.load_w):
-        kind = conditions.catalogue.signals[str(camera.signal)].kind
-        greatest_w = float(conditions.catalogue.rules["camera"][f"night_w_max_{kind}"].value)
-        night: tuple[float, ...] = (camera.load_w, max(camera.load_w, greatest_w))
-    else:
-        night = (camera.load_night_w,)
+    night: tuple[float, ...] = (camera.load_night_w,)
+    if night_unknown(camera):
+        greatest_w = float(greatest_night_w(camera, conditions.catalogue).value)
+        night = (camera.load_w, max(camera.load_w, greatest_w))
     return [("day", (camera.load_w,)), ("night", night)]
+
+
+def night_unknown(camera: CameraFacts) -> bool:
+    """Whether a camera's load at night is judged over a range, for want of its own."""
+    return bool(np.isnan(camera.load_night_w) and not np.isnan(camera.load_w) and camera.signal is not None)
+
+
+def greatest_night_w(camera: CameraFacts, catalogue: Catalogue) -> Figure:
+    """Return the greatest load at night that is listed for cameras of this kind [W]."""
+    return catalogue.rules["camera"][f"night_w_max_{catalogue.signals[str(camera.signal)].kind}"]
+
+
+def with_night_told(
+    lines: Sequence[BudgetLine], camera: CameraFacts, conditions: Conditions
+) -> list[BudgetLine]:
+    """Return lines with a note on those at night that were judged up to the greatest load listed."""
+    if not night_unknown(camera):
+        return list(lines)
+    figure = greatest_night_w(camera, conditions.catalogue)
+    note = f"(night load not known: judged up to {max(camera.load_w, float(figure.value)):g} W)"
+    source = f"night load: {figure.source} ({figure.status.replace('_', ' ')})"
+    return [
+        replace(
+            line,
+            text=" ".join(filter(None, (line.text, note))),
+            source="; ".join(filter(None, (line.source, source))),
+        )
+        if line.state == "night" and line.verdict is not Verdict.VERIFY
+        else line
+        for line in lines
+    ]
 
 
 def end_equipment_w(variant: Variant, conditions: Conditions) -> float:
@@ -219,6 +249,54 @@ def volts_max_line(
     return BudgetLine("volts max", "", value, most_v, "V", margin, verdict, "calculated", source)
 
 
+@dataclass(frozen=True, slots=True)
+class Rating:
+    """What a new supply on the way may be loaded with, and what the link takes of that before its cable."""
+
+    allowed_w: float
+    head_w: float
+    """Own load of the equipment at the head of the stretch that it feeds [W]."""
+    source: str
+
+
+UNRATED = Rating(float("inf"), 0.0, "")
+"""Where a supply of the survey feeds, which several links load together."""
+
+
+def supply_lines(
+    variant: Variant,
+    camera: CameraFacts,
+    loop_ohm: float,
+    supply: SupplyVolts,
+    rating: Rating,
+    conditions: Conditions,
+) -> list[BudgetLine]:
+    """Return what a supply gives to one link at its least volts, loss on the way included, by day and at night."""
+    ac = conditions.catalogue.feeds[variant.feed].kind == "ac"
+    ends_w = end_equipment_w(variant, conditions)
+    lines = []
+    for state, load_w in loads(camera, conditions):
+        if np.isnan(load_w).any() or np.isnan(loop_ohm):
+            continue  # the volts say what is not known
+        drawn_w = [
+            (w + ends_w) / volts_at_camera(supply.least, w + ends_w, loop_ohm, ac=ac) * supply.least
+            + rating.head_w
+            for w in load_w
+        ]
+        if np.isnan(drawn_w).any():
+            continue  # no working point: the volts say so
+        if drawn_w[0] <= rating.allowed_w < drawn_w[-1]:
+            text = f"the {state} load is not known: from {drawn_w[0]:.4g} to {drawn_w[-1]:.4g} W"
+            lines.append(unknown("supply power", state, drawn_w[-1], "W", text, limit=rating.allowed_w))
+            continue
+        lines.append(
+            ceiling(
+                "supply power", drawn_w[-1], rating.allowed_w, "W", 0.0, source=rating.source, state=state
+            )
+        )
+    return lines
+
+
 def poe_lines(
     variant: Variant, camera: CameraFacts, length_m: float, conditions: Conditions
 ) -> list[BudgetLine]:
@@ -241,7 +319,7 @@ def poe_lines_over(
         port_w = tuple(float(port_power_w(pse_v, loop_ohm, w)) for w in load_w)
         if not np.isnan(port_w).any():  # without a working point the volts have said so
             lines.append(power_line("PoE port power", state, port_w, feed, "pse_w", conditions))
-    return lines
+    return with_night_told(lines, camera, conditions)
 
 
 def extended_poe_lines(
@@ -265,7 +343,7 @@ def extended_poe_lines(
         port_w = tuple(port_power_through_extenders_w(pse_v, legs_ohm, w, own_w) for w in load_w)
         if not np.isnan(port_w).any():
             lines.append(power_line("PoE port power", state, port_w, feed, "pse_w", conditions))
-    return lines
+    return with_night_told(lines, camera, conditions)
 
 
 def _extended_volts_line(

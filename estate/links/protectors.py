@@ -1,19 +1,8 @@
 """Surge protectors: which fit a link, and which links they are due on."""
 
-from collections.abc import Sequence
-
 from estate.catalogue.tables import Catalogue
 from estate.links.earths import fitting
 from estate.links.variants import Variant
-from estate.network.network import Network
-from estate.survey.survey import Survey
-
-
-def leaves_building(survey: Survey, network: Network, segments: Sequence[int]) -> bool:
-    """Whether a way has a drawn stretch outdoors, in an estate whose buildings are drawn."""
-    return len(survey.buildings) > 0 and any(
-        network.segment_building[s] < 0 and network.segment_geometry[s] is not None for s in segments
-    )
 
 
 def protectors(

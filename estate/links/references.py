@@ -1,6 +1,7 @@
 """Whether the ids that estate.toml names exist."""
 
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Sequence
 
 from estate.catalogue.tables import Catalogue
 from estate.errors import Problem, suggestion
@@ -9,7 +10,7 @@ from estate.survey.survey import Survey
 
 
 def broken_ids(settings: Settings, catalogue: Catalogue) -> list[Problem]:
-    """Return a problem for every id in [design] and [prices] that the catalogue doesn't have."""
+    """Return a problem for every id in [design] and [prices] that the catalogue lacks, and every phase named twice."""
     design, prices = settings.design, settings.prices
     methods, cables, items = set(catalogue.methods), set(catalogue.cables), set(catalogue.items)
     rates = catalogue.rates.tables
@@ -26,6 +27,7 @@ def broken_ids(settings: Settings, catalogue: Catalogue) -> list[Problem]:
         ),
         *_unknown("[prices] pull_m", prices.pull_m, set(rates["pull_m"]), "a containment"),
         *_unknown("[prices] termination", prices.termination, set(rates["termination"]), "a cable family"),
+        *_doubled("[phases] names", settings.phases.names),
         *_not_counts("[prices] recorder", prices.recorder, "a number of channels"),
         *_not_counts("[prices] switch", prices.switch, "a number of ports"),
     ]
@@ -63,6 +65,14 @@ def _not_counts(field: str, names: Iterable[str], what: str) -> list[Problem]:
         Problem("estate.toml", what, field=field, value=name)
         for name in names
         if not name.isdigit() and name != "other"
+    ]
+
+
+def _doubled(field: str, names: Sequence[str]) -> list[Problem]:
+    return [
+        Problem("estate.toml", "each name once", field=field, value=name, fix="take one of them out")
+        for name, count in Counter(names).items()
+        if count > 1
     ]
 
 

@@ -7,9 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estate.links.camera import CameraFacts
+from estate.links.conditions import stream_that_counts
 from estate.links.earths import End
+from estate.links.judging import signalling
 from estate.links.protectors import protectors
-from estate.links.schemes import Scheme, Stage
+from estate.links.schemes import Scheme, Stage, Stop
 from estate.links.site import SiteFacts
 from estate.links.stretch_limits import loop_ohm
 from estate.links.stretch_options import (
@@ -20,10 +22,11 @@ from estate.links.stretch_options import (
     usable_variants,
 )
 from estate.links.variants import Variant
-from estate.network.paths import PathGraph, matrix, tree
+from estate.network.paths import PathGraph, matrix, tree, with_leaps
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 Laying = tuple[tuple[str, ...], bool]
 """Cables, and whether they stay indoors."""
 
@@ -36,6 +39,8 @@ class Ends:
     fars: tuple[End, ...]
     heights_m: tuple[float, ...]
     loops_ohm: tuple[float, ...]
+    reaches_m: tuple[float, ...]
+    """How far power by Ethernet goes at most to what stands there, infinite where that doesn't matter [m]."""
 
 
 @dataclass
@@ -52,104 +57,133 @@ class SchemeBounds:
     _reaches: dict[tuple[object, ...], list[tuple[Variant, float]]] = field(default_factory=dict)
 
     def floor(self, scheme: Scheme) -> float:
-        """Return what a scheme costs at least, whatever its way: items, ends, and the cable at its ends."""
+        """Return what the equipment of a scheme costs, wherever it stands and whatever the cables."""
         if scheme not in self._floors:
             ground = self.book.ground
             items, prices = ground.catalogue.items, ground.prices
             every = [i for s in scheme.stages for i in (*s.at_head, *s.at_camera)]
             every += [i for stop in scheme.stops for i in stop.items]
-            money = self.book.least(sum(prices.item(items[i]).value for i in every))
-            self._floors[scheme] = money + sum(self._stage_floor(stage) for stage in scheme.stages)
+            self._floors[scheme] = self.book.least(sum(prices.item(items[i]).value for i in every))
         return self._floors[scheme]
 
-    def _stage_floor(self, stage: Stage) -> float:
+    def _ends(self, variant: Variant, *, spared: bool) -> float:
+        """Return what the two ends of a stretch cost: made off, and new cable at them; one spare cable may be all of it."""
         ground = self.book.ground
-        ends_m = 0.0 if ground.spares else 2 * ground.settings.lengths.end_m
-        return min(
-            (
-                self.book.least(
-                    sum(
-                        2 * ground.prices.rate("termination", ground.catalogue.cables[c].family).value
-                        for c in v.cables
-                    )
-                )
-                + self.book.bought(v, ends_m, ends_m)
-                for v in usable_variants(ground, stage, discouraged=True)
-            ),
-            default=np.inf,
-        )
+        ends_m = 2 * ground.settings.lengths.end_m
+        families = [ground.catalogue.cables[c].family for c in variant.cables]
+        money = 2 * sum(ground.prices.rate("termination", family).value for family in families)
+        return self.book.least(money) + self.book.bought(variant, 0.0 if spared else ends_m, ends_m)
 
     def least(self, scheme: Scheme, site: SiteFacts, cameras: Sequence[CameraFacts]) -> Floats:
         """Return what links of a scheme from a site cost at least, one value per camera.
 
         Infinite where no way is short enough, or where earths forbid. The cameras have one signal and one stream.
         """
+        ground = self.book.ground
         reached: dict[tuple[int, End], float] = {(site.node, site.row): self.floor(scheme)}
-        facts = cameras[0]
-        for stage in scheme.stages[:-1]:
-            places = self._places(scheme, site)
-            count = len(places)
-            ends = Ends(tuple(places), tuple(places.values()), (0.0,) * count, (np.inf,) * count)
-            best = self._onward(stage, facts, reached, ends)
+        facts, begun_m = cameras[0], site.height_m
+        for stage, stop in zip(scheme.stages, scheme.stops, strict=False):
+            places = self._places(stop, site)
+            nothing, endless = (0.0,) * len(places), (np.inf,) * len(places)
+            ends = Ends(tuple(places), tuple(places.values()), nothing, endless, endless)
+            best = self._onward(stage, facts, reached, ends, begun_m)
+            if stop.needs_mains:
+                money = ground.power_money[list(places)].tolist()
+                best = best + np.array([self.book.least(each) for each in money])
             reached = {
                 (node, place): float(cost)
                 for (node, place), cost in zip(places.items(), best, strict=True)
                 if np.isfinite(cost)
             }
+            begun_m = 0.0
         ends = Ends(
-            nodes=tuple(self.book.ground.network.point_node[[camera.row for camera in cameras]].tolist()),
+            nodes=tuple(ground.network.point_node[[camera.row for camera in cameras]].tolist()),
             fars=tuple(camera.row for camera in cameras),
             heights_m=tuple(camera.height_m for camera in cameras),
-            loops_ohm=tuple(feed_limits_ohm(self.book.ground, scheme, site, cameras).tolist()),
+            loops_ohm=tuple(feed_limits_ohm(ground, scheme, site, cameras).tolist()),
+            reaches_m=tuple(self._powered_m(scheme.stages[-1], camera) for camera in cameras),
         )
-        return self._onward(scheme.stages[-1], facts, reached, ends)
+        return self._onward(scheme.stages[-1], facts, reached, ends, begun_m)
 
-    def _places(self, scheme: Scheme, site: SiteFacts) -> dict[int, End]:
-        """Return where equipment of a scheme may stand, with the earth that it has there."""
+    def _powered_m(self, stage: Stage, camera: CameraFacts) -> float:
+        """Return how far power by Ethernet goes to a camera on the best cable, infinite for any other feed [m].
+
+        Behind an extender it goes no farther.
+        """
         ground = self.book.ground
-        if scheme.extended:
-            return {int(n): site.row for n in np.union1d(ground.powered_nodes, ground.cabinet_nodes)}
-        return dict(ground.node_places)
+        if ground.catalogue.feeds[stage.feed].kind != "poe":
+            return np.inf
+        facts, at = signalling(camera, stage.signal), ground.conditions(None)
+        variants = usable_variants(ground, stage, discouraged=True)
+        return max((ground.limits.length_m(v, facts, at, powered=True) for v in variants), default=-1.0)
+
+    def _places(self, stop: Stop, site: SiteFacts) -> dict[int, End]:
+        """Return where a stop may stand, with the earth that it has there."""
+        ground = self.book.ground
+        if stop.by_port:
+            return {int(n): site.row for n in ground.housing_nodes}
+        return dict(ground.places(stop))
 
     def _onward(
-        self, stage: Stage, facts: CameraFacts, reached: Mapping[tuple[int, End], float], ends: Ends
+        self,
+        stage: Stage,
+        facts: CameraFacts,
+        reached: Mapping[tuple[int, End], float],
+        ends: Ends,
+        begun_m: float,
     ) -> Floats:
-        """Return the least costs at the places where a stretch may end."""
+        """Return the least costs at the places where a stretch may end; it begins so high above its node."""
         best = np.full(len(ends.nodes), np.inf)
         earths = self.book.ground.earths
         for (node, near), so_far in reached.items():
-            key = (stage, _kind(facts), node, earths.alike(near), ends)
+            key = (stage, self._kind(stage, facts), node, earths.alike(near), ends, begun_m)
             if key not in self._leaps:
-                self._leaps[key] = self._leap(stage, facts, node, near, ends)
+                self._leaps[key] = self._leap(stage, facts, node, near, ends, begun_m)
             best = np.minimum(best, so_far + self._leaps[key])
         return best
 
-    def _leap(self, stage: Stage, facts: CameraFacts, node: int, near: End, ends: Ends) -> Floats:
+    def _leap(
+        self, stage: Stage, facts: CameraFacts, node: int, near: End, ends: Ends, begun_m: float
+    ) -> Floats:
         """Return the least costs of a stretch from one node to others."""
         at = np.array(ends.nodes, dtype=np.int64)
-        heights_m, loops_ohm = np.array(ends.heights_m), np.array(ends.loops_ohm)
+        heights_m, loops_ohm = np.array(ends.heights_m) + begun_m, np.array(ends.loops_ohm)
+        ends_m = 2 * self.book.ground.settings.lengths.end_m / self.book.longer
+        powered_m = np.array(ends.reaches_m) / self.book.longer * (1 + 1e-9)
         best = np.full(len(at), np.inf)
-        earths, spares = self.book.ground.earths, {spare.cable for spare in self.book.ground.spares}
+        earths = self.book.ground.earths
         kinds = {earths.alike(far): far for far in ends.fars}
         place = {kind: number for number, kind in enumerate(kinds)}
         of_kind = np.array([place[earths.alike(far)] for far in ends.fars], dtype=np.int64)
         for variant, reach_m in self._lengths(stage, facts):
-            stands = [self._may_stand(stage, variant, far, near) for far in kinds.values()]
-            if not any(stands):
+            isolated = np.array([self._isolated(stage, variant, far, near) for far in kinds.values()])
+            if not np.isfinite(isolated).any():
                 continue
             cost, length_m = self._from(node, variant.cables, indoors=False)
             guard = self._guard(stage, variant)
             if guard:
                 inside, _ = self._from(node, variant.cables, indoors=True)
                 cost = np.minimum(inside, cost + guard)
-            up_m = np.zeros(len(at)) if variant.signal_cable in spares else heights_m
             ohm = self._ohm_per_m(stage, variant) * self.book.longer
-            usable = (length_m[at] + up_m <= reach_m) & np.array(stands)[of_kind]
+            whole_m = length_m[at] + heights_m + ends_m
+            usable = whole_m <= np.minimum(reach_m, powered_m)
             if ohm:
-                usable &= np.where(usable, length_m[at], 0.0) * ohm <= loops_ohm
-            rise = up_m * self.book.longer * self.book.bought(variant, 1.0, 1.0)
-            best = np.minimum(best, np.where(usable, cost[at] + rise, np.inf))
+                usable &= np.where(usable, whole_m, 0.0) * ohm <= loops_ohm
+            rise = heights_m * self.book.longer * self.book.bought(variant, 1.0, 1.0)
+            here = np.where(usable, cost[at] + rise + self._ends(variant, spared=False), np.inf)
+            for far in self._behind_spares(variant, node):
+                here[at == far] = np.minimum(here[at == far], self._ends(variant, spared=True))
+            best = np.minimum(best, here + isolated[of_kind])
         return best
+
+    def _behind_spares(self, variant: Variant, node: int) -> list[int]:
+        """Return the nodes at the other ends of the spare cables that could be a whole stretch from a node."""
+        ends = [
+            (spare.nodes[0], spare.nodes[-1])
+            for spare in self.book.ground.spares
+            if spare.cable == variant.signal_cable
+        ]
+        return [b if a == node else a for a, b in ends if node in {a, b}]
 
     def _ohm_per_m(self, stage: Stage, variant: Variant) -> float:
         """Return the loop of a stretch that carries its feed over conductors, 0 of any other [Ω/m]."""
@@ -158,14 +192,17 @@ class SchemeBounds:
             return 0.0
         return loop_ohm(variant, ground.conditions(None))[0] * (1 - 1e-9)
 
-    def _may_stand(self, stage: Stage, variant: Variant, far: End, near: End) -> bool:
-        """Whether a stretch may join two earths."""
-        earths = self.book.ground.earths
-        return earths.settled(variant.cables, stage.feed, far, near, stage.signal)[0]
+    def _isolated(self, stage: Stage, variant: Variant, far: End, near: End) -> float:
+        """Return what the isolator between two earths costs, infinite where a stretch may not join them."""
+        ground = self.book.ground
+        stands, inline = ground.earths.settled(variant.cables, stage.feed, far, near, stage.signal)
+        items = ground.catalogue.items
+        money = sum(ground.prices.item(items[i]).value for i in inline)
+        return self.book.least(money) if stands else np.inf
 
     def _lengths(self, stage: Stage, facts: CameraFacts) -> list[tuple[Variant, float]]:
-        """Return the cables of a stretch that nothing betters, with the longest way that each can have [m]."""
-        key = (stage, *_kind(facts))
+        """Return the cables of a stretch that nothing betters, with the longest that each can be, in metres of way."""
+        key = (stage, *self._kind(stage, facts))
         if key not in self._reaches:
             ground = self.book.ground
             carries = ground.catalogue.feeds[stage.feed].kind in OVER_CONDUCTORS
@@ -173,12 +210,9 @@ class SchemeBounds:
                 stage, carries=carries, powered=False, with_verify=self.with_verify, discouraged=True
             )
             plain = dict.fromkeys(usable_variants(ground, stage, discouraged=True), ((),))
-            spares = {spare.cable for spare in ground.spares}
             longest: dict[Variant, float] = {}
             for option in self.book.options(kind, facts, plain):
-                spared = option.variant.signal_cable in spares
-                ends_m = 0.0 if spared else 2 * ground.settings.lengths.end_m
-                way_m = (option.reach_m - ends_m) / self.book.longer * (1 + 1e-9)
+                way_m = option.reach_m / self.book.longer * (1 + 1e-9)
                 longest[option.variant] = max(way_m, longest.get(option.variant, 0.0))
             self._reaches[key] = list(longest.items())
         return self._reaches[key]
@@ -198,28 +232,30 @@ class SchemeBounds:
         if (node, key) not in self._trees:
             if key not in self._graphs:
                 shut = self.book.ground.outdoors & indoors
-                weights = (np.where(shut, np.inf, weight) for weight in self._weights(cables))
-                self._graphs[key] = tuple(matrix(self.book.ground.network, weight) for weight in weights)
+                self._graphs[key] = self._ways(cables, ~shut)
             by_cost, by_length = self._graphs[key]
             self._trees[node, key] = (tree(by_cost, node).distance, tree(by_length, node).distance)
         return self._trees[node, key]
 
-    def _weights(self, cables: tuple[str, ...]) -> tuple[Floats, Floats]:
-        """Return the least cost and the length of every segment, infinite where the cables may not lie."""
+    def _ways(self, cables: tuple[str, ...], inside: Bools) -> tuple[PathGraph, PathGraph]:
+        """Return ways by cost and by length where cables may lie; spare cables cost nothing from end to end."""
         ground, network = self.book.ground, self.book.ground.network
-        is_open = ground.open(cables, with_verify=self.with_verify)
+        is_open = ground.open(cables, with_verify=self.with_verify) & inside
         metres = network.segment_length_m * self.book.longer * len(cables)
         here = metres if self.book.by_length else ground.rules(cables).weight
-        cost = np.where(is_open, here, np.inf)
-        length_m = np.where(is_open, network.segment_length_m, np.inf)
-        for spare in (each for each in ground.spares if each.cable == cables[0]):
-            along = [s for s in spare.segments if is_open[s]]
-            way_m = float(network.segment_length_m[list(spare.segments)].sum())
-            cost[along] = 0.0
-            length_m[along] *= min(1.0, spare.length_m / self.book.longer / way_m) if way_m else 1.0
-        return cost, length_m
+        spares = [s for s in ground.spares if s.cable == cables[0] and is_open[list(s.segments)].all()]
+        ends = [(s.nodes[0], s.nodes[-1]) for s in spares]
+        way_m = [float(network.segment_length_m[list(s.segments)].sum()) for s in spares]
+        shorter_m = [min(s.length_m / self.book.longer, m) for s, m in zip(spares, way_m, strict=True)]
+        return (
+            with_leaps(matrix(network, np.where(is_open, here, np.inf)), ends, np.zeros(len(spares))),
+            with_leaps(
+                matrix(network, np.where(is_open, network.segment_length_m, np.inf)),
+                ends,
+                np.array(shorter_m),
+            ),
+        )
 
-
-def _kind(facts: CameraFacts) -> tuple[object, ...]:
-    """Return what of a camera decides over how far its signal goes."""
-    return facts.signal, None if np.isnan(facts.mbps) else facts.mbps
+    def _kind(self, stage: Stage, facts: CameraFacts) -> tuple[object, ...]:
+        """Return what of a camera decides over how far its signal goes on a stretch."""
+        return facts.signal, stream_that_counts(facts, (stage.method,), self.book.ground.catalogue)

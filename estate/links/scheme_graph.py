@@ -18,12 +18,14 @@ from numpy.typing import ArrayLike, NDArray
 from estate.links.conditions import Joints
 from estate.links.earths import End
 from estate.links.found import Found, Reuse
+from estate.links.indoors import indoor_limit_m, runs_m, unfit_indoors
 from estate.links.judging import Laid, quoted, signalling
 from estate.links.labels import Start, Targets, Walk
 from estate.links.schemes import Scheme, stage_variants
 from estate.links.spares import Spare
 from estate.links.stretch_limits import splice_reach_m
 from estate.links.stretch_options import (
+    BY_LENGTH,
     OVER_CONDUCTORS,
     Option,
     OptionArcs,
@@ -145,6 +147,7 @@ class _Builder:
         self.options: dict[int, Option] = {}
         self.arcs: dict[int, _Arcs] = {}
         self.spliced = self._may_be_spliced()
+        self.sheathed = self._may_be_unfit_indoors()
         self.places = [self._places(k) for k in range(len(self.scheme.stops))]
         cameras = [self.ground.cameras[c] for c in wanted.cameras]
         self.loop_limits_ohm = feed_limits_ohm(self.ground, self.scheme, self.site, cameras)
@@ -182,7 +185,8 @@ class _Builder:
         loops_ohm = [self.loop_limits_ohm.max() if self.carried else np.inf]
         if self.scheme.extended:
             loops_ohm *= len(self.scheme.stages)
-        return np.array([1.0, *loops_ohm, *[1.0] * self.spliced, *np.ones(len(self.wanted.once))])
+        more = [1.0] * (self.spliced + self.sheathed + len(self.wanted.once))
+        return np.array([1.0, *loops_ohm, *more])
 
     def _uses(self, k: int, option: Option, signal_m: Floats, carried_m: Floats) -> Floats:
         """Return what lengths use of the budgets: what counts for the signal, and the cable that carries the feed."""
@@ -198,6 +202,10 @@ class _Builder:
 
     def _splices(self) -> int:
         """Return the budget that the loss of fibre counts in, splices included."""
+        return len(self.limits) - len(self.wanted.once) - self.sheathed - 1
+
+    def _indoors(self) -> int:
+        """Return the budget that unbroken runs of cable indoors count in."""
         return len(self.limits) - len(self.wanted.once) - 1
 
     def _splice_reach(self, k: int, option: Option) -> tuple[float, float]:
@@ -219,12 +227,19 @@ class _Builder:
             spare.cable in laid and cables[spare.cable].family == "fibre" for spare in self.ground.spares
         )
 
+    def _may_be_unfit_indoors(self) -> bool:
+        """Whether a cable of the scheme is held to a length indoors."""
+        methods, catalogue = self.ground.catalogue.methods, self.ground.catalogue
+        laid = [methods[stage.method] for stage in self.scheme.stages]
+        cables = [cable for method in laid for cable in (*method.signal_cables, *method.power_cables)]
+        return bool(np.isfinite(indoor_limit_m(catalogue, cables)))
+
     def _places(self, k: int) -> list[tuple[End, NDArray[np.int64]]]:
         """Return where stop k can stand, by what earth it has there."""
         if self.scheme.stops[k].by_port:
-            return [(self.site.row, np.union1d(self.ground.powered_nodes, self.ground.cabinet_nodes))]
+            return [(self.site.row, self.ground.housing_nodes)]
         groups: dict[End, list[int]] = {}
-        for node, place in self.ground.node_places.items():
+        for node, place in self.ground.places(self.scheme.stops[k]).items():
             groups.setdefault(place, []).append(node)
         return [(place, np.array(nodes)) for place, nodes in groups.items()]
 
@@ -284,7 +299,31 @@ class _Builder:
             }
             if needed:
                 inlines[variant] = tuple(sorted(needed))
-        return self.book.options(kind, self.camera, inlines)
+        begins, ends = self._begin_nodes(k), self._end_nodes(k)
+        return [
+            option
+            for option in self.book.options(kind, self.camera, inlines)
+            if option.spare is None or self._fits(option.spare, begins, ends)
+        ]
+
+    def _begin_nodes(self, k: int) -> frozenset[int]:
+        """Return where stretch k may begin."""
+        if k == 0:
+            return frozenset((self.site.node,))
+        return frozenset(int(node) for _, nodes in self.places[k - 1] for node in nodes)
+
+    def _end_nodes(self, k: int) -> frozenset[int]:
+        """Return where stretch k may end."""
+        if k < len(self.places):
+            return frozenset(int(node) for _, nodes in self.places[k] for node in nodes)
+        cameras = (self.ground.cameras[c] for c in self.wanted.cameras)
+        return frozenset(int(self.ground.network.point_node[camera.row]) for camera in cameras)
+
+    @staticmethod
+    def _fits(spare: Spare, begins: frozenset[int], ends: frozenset[int]) -> bool:
+        """Whether a spare cable could be all of a stretch, one way round or the other."""
+        first, last = spare.nodes[0], spare.nodes[-1]
+        return (first in begins and last in ends) or (last in begins and first in ends)
 
     # Layers
 
@@ -324,10 +363,12 @@ class _Builder:
         """Add the layer of an option whose cable is all new; the same for every site where cable passes all nodes."""
         new = self.book.arcs(option)
         cost = self._passable(new)
-        key = (id(option), k if self.scheme.extended else -1, len(self.limits), self.spliced)
+        budgets = len(self.limits), self.spliced, self.sheathed
+        key = (id(option), k if self.scheme.extended else -1, *budgets)
         if cost is not new.cost or key not in self.book.layers:
             uses = self._uses(k, option, new.cable_m, new.cable_m)
-            self.book.layers[key] = Layer(new.tail, new.head, cost, uses, self.limits)
+            resets = self._indoors_of(option, [(int(s),) for s in new.segment], uses)
+            self.book.layers[key] = Layer(new.tail, new.head, cost, uses, self.limits, resets=resets)
         layer = replace(self.book.layers[key], limits=self.limits)
         self.arcs[len(self.layers)] = _Arcs(new.segment, (), len(new.tail))
         self.layers.append(layer)
@@ -346,12 +387,9 @@ class _Builder:
         new_m = new.cable_m[:count]
         spare_m = np.array([counted for _, _, counted in spares])
         beside = bool(option.variant.power_cable)
-        carried_m = np.array(
-            [
-                self._way_m(spare.segments) * self.longer if beside else spare.length_m
-                for spare, _, _ in spares
-            ]
-        )
+        ways = np.array([self.book.spare_way(spare) for spare, _, _ in spares]).reshape(-1, 2)
+        way_m, pulling = ways[:, 0] * self.longer, ways[:, 1]
+        carried_m = way_m if beside else np.array([spare.length_m for spare, _, _ in spares])
         spare_uses = self._uses(k, option, spare_m, carried_m)
         if self.spliced and option.spare is None and self._is_fibre(option):
             loss_m, splice_m = self._splice_reach(k, option)
@@ -360,18 +398,45 @@ class _Builder:
             spare_uses[:, column] = [spare.id == once for spare, _, _ in spares]
         begins = np.array([s.nodes[0 if forth else -1] for s, forth, _ in spares], dtype=np.int64)
         ends = np.array([s.nodes[-1 if forth else 0] for s, forth, _ in spares], dtype=np.int64)
-        spare_cost = np.array([self._spare_cost(option, spare) for spare, _, _ in spares])
+        spare_cost = np.zeros(len(spares))
+        if beside:
+            money = way_m * self.book.rate(option.variant.power_cable) + pulling
+            spare_cost = way_m + BY_LENGTH * money if self.book.by_length else money
+        uses = np.concatenate([self._uses(k, option, new_m, new_m), spare_uses])
+        along: list[tuple[int, ...]] = [(int(s),) for s in new.segment[:count]]
+        along += [spare.segments if forth else spare.segments[::-1] for spare, forth, _ in spares]
         layer = Layer(
             tail=np.concatenate([new.tail[:count], begins]),
             head=np.concatenate([new.head[:count], ends]),
             cost=np.concatenate([self._passable(new)[:count] + more[0], spare_cost + more[1]]),
-            uses=np.concatenate([self._uses(k, option, new_m, new_m), spare_uses]),
+            uses=uses,
             limits=self.limits,
             onto=np.repeat(onto, (count, len(spares))),
+            resets=self._indoors_of(option, along, uses),
         )
-        along = tuple((spare, forth) for spare, forth, _ in spares)
-        self.arcs[len(self.layers)] = _Arcs(new.segment, along, count)
+        laid = tuple((spare, forth) for spare, forth, _ in spares)
+        self.arcs[len(self.layers)] = _Arcs(new.segment, laid, count)
         self.layers.append(layer)
+
+    def _indoors_of(self, option: Option, along: Sequence[tuple[int, ...]], uses: Floats) -> Bools | None:
+        """Enter what arcs use of an unbroken run indoors, and return which begin it afresh: those that come out.
+
+        Of a spare cable that comes out on its way what it has at its far end counts; the finished link is judged whole.
+        """
+        if not self.sheathed:
+            return None
+        ground = self.ground
+        resets = np.zeros(uses.shape, dtype=bool)
+        held = unfit_indoors(ground.network, ground.catalogue, option.variant.cables)
+        for arc, segments in enumerate(along):
+            runs = runs_m(
+                ground.network.segment_length_m[list(segments)].tolist(), held[list(segments)].tolist()
+            )
+            resets[arc, self._indoors()] = not all(inside for inside, _ in runs)
+            inside, length_m = runs[-1]
+            if inside:
+                uses[arc, self._indoors()] = length_m / option.indoor_m if option.indoor_m else np.inf
+        return resets
 
     def _passable(self, new: OptionArcs) -> Floats:
         """Return the costs of new cable, infinite where it would go on from a node that only cameras share."""
@@ -385,9 +450,7 @@ class _Builder:
         if option.spare is not None:
             return [(option.spare, forth, option.spare.length_m) for forth in (True, False)]
         found = []
-        for spare in self.ground.spares:
-            if spare.cable != option.variant.signal_cable or not option.usable[list(spare.segments)].all():
-                continue
+        for spare in self.book.fitting(option):
             joints = Joints(SPARE_ENDS, spare.joints.bad_or_unknown)
             reach_m = self.book.reach_m(self.kinds[k], self.camera, option, joints)
             if reach_m > 0:
@@ -401,20 +464,6 @@ class _Builder:
         """Whether cable may go on into a spare, from the end where it is entered."""
         node = spare.nodes[0 if forth else -1]
         return node == self.site.node or bool(self.ground.network.node_passes[node])
-
-    def _way_m(self, segments: tuple[int, ...]) -> float:
-        return float(self.ground.network.segment_length_m[list(segments)].sum())
-
-    def _spare_cost(self, option: Option, spare: Spare) -> float:
-        """Cost of the power cable beside a spare."""
-        beside = option.variant.power_cable
-        if not beside:
-            return 0.0
-        metres = self._way_m(spare.segments) * self.longer
-        pulled = list(spare.segments)
-        money = metres * self.book.rate(beside)
-        money += float((self.ground.network.segment_length_m[pulled] * self.ground.pull[pulled]).sum())
-        return self.book.least(money, metres)
 
     # Equipment
 
@@ -430,6 +479,8 @@ class _Builder:
         every = np.array([*resets, *[False] * (len(self.limits) - 2)])
         if self.spliced:
             every[self._splices()] = resets[0]
+        if self.sheathed:
+            every[self._indoors()] = True
         self.equipment.append(Equipment(before, after, nodes, cost, every, uses))
         self.entered.append(after)
 
@@ -477,7 +528,7 @@ class _Builder:
             return
         at = np.concatenate(nodes)
         money = sum(prices.item(items[i]).value for i in stop.items)
-        bring = np.zeros(len(at)) if stop.by_port else self.ground.power_money[at]
+        bring = self.ground.power_money[at] if stop.needs_mains else np.zeros(len(at))
         cost = np.array([self.book.least(money + each) for each in bring.tolist()])
         resets = (stop.restores, stop.source and not self.scheme.extended)
         nothing = np.zeros(len(self.limits))

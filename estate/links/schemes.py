@@ -3,12 +3,13 @@
 A scheme says everything but the cables, the way and the places. Stretches and stops run from the head to the camera.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import product
 
 from estate.catalogue.tables import Catalogue, Item, Method, Signal
 from estate.links.camera import CameraFacts
+from estate.links.prices import PriceBook
 from estate.links.variants import (
     Head,
     Variant,
@@ -54,6 +55,13 @@ class Stop:
     """Fed along the cable by the head's port, not by mains."""
     source: bool = False
     """Whether the feed of the next stretch begins here."""
+    passive: bool = False
+    """Whether nothing here draws power: it stands in any cabinet."""
+
+    @property
+    def needs_mains(self) -> bool:
+        """Whether it can stand only where there is mains, or where mains is brought."""
+        return not (self.by_port or self.passive)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,12 +88,17 @@ class Scheme:
         return any(stop.by_port for stop in self.stops)
 
 
-def schemes(camera: CameraFacts, head: Head, catalogue: Catalogue, design: DesignSection) -> list[Scheme]:
-    """Return every scheme that joins this camera to this head, those of one stretch first."""
+def schemes(
+    camera: CameraFacts, head: Head, catalogue: Catalogue, design: DesignSection, prices: PriceBook
+) -> list[Scheme]:
+    """Return every scheme that joins this camera to this head, those of one stretch first.
+
+    Of switches and supplies only those are taken that no cheaper one betters, the smallest first.
+    """
     if camera.signal is None:
         return []
     signal = catalogue.signals[camera.signal]
-    tools = _Tools(camera, head, signal, catalogue, design)
+    tools = _Tools(camera, head, signal, catalogue, design, prices)
     return [*tools.single(), *(tools.ethernet() if signal.kind == "ethernet" else tools.analogue())]
 
 
@@ -107,6 +120,7 @@ class _Tools:
     signal: Signal
     catalogue: Catalogue
     design: DesignSection
+    prices: PriceBook
 
     def single(self) -> Iterator[Scheme]:
         """Yield one stretch from head to camera."""
@@ -196,17 +210,27 @@ class _Tools:
                         yield self._joined(name, [*[before] * count, after], stops)
 
     def _supplies(self, feed: str) -> list[str]:
-        """Return the smallest supply that gives a feed; one over coax takes the camera's own volts."""
-        entry = self.catalogue.feeds[feed]
-        volts = self.camera.volts
+        """Return the supplies that give a feed; one over coax takes the camera's own volts."""
+        entry, volts = self.catalogue.feeds[feed], self.camera.volts
         givers = [entry]
         if entry.kind == "coax" and volts == volts:  # noqa: PLR0124  not NaN
-            givers = [
-                f
-                for f in self.catalogue.feeds.values()
-                if f.kind == "dc" and f.number("source_volts") == volts
-            ]
-        return [str(f.figures["supply"].value) for f in givers if "supply" in f.figures][:1]
+            feeds = self.catalogue.feeds.values()
+            givers = [f for f in feeds if f.kind == "dc" and f.number("source_volts") == volts]
+        named = {str(f.figures["supply"].value) for f in givers if "supply" in f.figures}
+        given = {giver.id for giver in givers}
+        items = self.catalogue.items.values()
+        return self._by_size(
+            [i for i in items if i.id in named or (i.kind == "supply" and given & set(i.gives))]
+        )
+
+    def _by_size(self, supplies: Iterable[Item]) -> list[str]:
+        """Return the supplies that none larger undercuts in price, the smallest first."""
+        kept: list[tuple[float, str]] = []
+        for item in sorted(supplies, key=lambda i: (-i.number("watts"), self.prices.item(i).value)):
+            money = self.prices.item(item).value
+            if not kept or money <= kept[-1][0]:
+                kept.append((money, item.id))
+        return [identity for _, identity in reversed(kept)]
 
     def _from_fibre(self, method: Method, last: Method) -> Iterator[Scheme]:
         """Yield glass from the head to a converter, copper from there."""
@@ -246,7 +270,7 @@ class _Tools:
         if not self._accepted("ethernet"):
             return
         methods = self._carrying(self.signal.id)
-        pairs = [m for m in methods if "data_pairs" in m.figures and "reach_limit_m" not in m.figures]
+        pairs = [m for m in methods if extensible(m, self.signal)]
         extended = self.catalogue.methods[EXTENDED]
         if not self.design.methods or EXTENDED in self.design.methods:
             for method in pairs:
@@ -273,22 +297,27 @@ class _Tools:
         for feed in self._feeds(last):
             if feed == LOCAL and not same:
                 continue  # converters do it without a switch
+            port_w = 0.0 if feed == LOCAL else self.catalogue.feeds[feed].number("pse_w")
             switches = self._passing("switch", "pair", feed, self.signal.id)
-            if switches:
-                smallest = min(switches, key=lambda item: item.number("poe_w"))
+            enough = [item for item in switches if item.number("poe_w") >= port_w]
+            if enough:
+                chosen = min(enough, key=lambda i: (self.prices.item(i).value, i.number("poe_w")))
                 stages = [_stage(first, self.signal.id, LOCAL), _stage(last, self.signal.id, feed)]
                 name = first.id if same else f"{first.id}+{last.id}"
-                stop = Stop((smallest.id,), restores=True, source=feed != LOCAL)
+                stop = Stop((chosen.id,), restores=True, source=feed != LOCAL)
                 yield self._joined(name, stages, [stop])
 
     def _joined(self, name: str, stages: list[Stage], stops: list[Stop]) -> Scheme:
         """Return a scheme, with the ends at its stops as they are there."""
-        stages = list(stages)
+        stages, placed = list(stages), []
         for k, stop in enumerate(stops):
             kinds = {self.catalogue.items[i].kind for i in stop.items}
             stages[k] = replace(stages[k], at_camera=self._at_stop(stages[k].at_camera, kinds))
             stages[k + 1] = replace(stages[k + 1], at_head=self._at_stop(stages[k + 1].at_head, kinds))
-        return Scheme(name, tuple(stages), tuple(stops))
+            here = (*stages[k].at_camera, *stop.items, *stages[k + 1].at_head)
+            drawing = any(_draws(self.catalogue.items[i]) for i in here)
+            placed.append(stop if drawing else replace(stop, passive=True))
+        return Scheme(name, tuple(stages), tuple(placed))
 
     def _at_stop(self, items: tuple[str, ...], kinds: set[str]) -> tuple[str, ...]:
         """Return end items at a stop: a repeater needs no balun, glass ends in a switch or in a converter."""
@@ -308,8 +337,23 @@ GLASS = {True: "fibre-module", False: "converter-fibre"}
 """What ends a fibre of Ethernet on the way: a module where a switch stands, else a converter."""
 
 
+def extensible(method: Method, signal: Signal) -> bool:
+    """Whether an extender can lengthen a link of a method: Ethernet on balanced pairs."""
+    figures = method.figures
+    return signal.id in method.signals and "data_pairs" in figures and "reach_limit_m" not in figures
+
+
 def _stage(method: Method, signal: str, feed: str) -> Stage:
     return Stage(method.id, signal, feed, method.at_head, method.at_camera)
+
+
+PASSIVE = ("balun", "connector", "isolator", "protector", "joint")
+"""Kinds of item that draw nothing unless they have a load of their own."""
+
+
+def _draws(item: Item) -> bool:
+    """Whether an item draws power where it stands."""
+    return item.kind not in PASSIVE or item.number("own_w") > 0
 
 
 def _plain(method: Method) -> bool:

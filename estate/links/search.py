@@ -1,13 +1,16 @@
 """Candidate links: for every camera and recorder site the cheapest that stands, of every kind that matters."""
 
+from bisect import insort
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
 from estate.links.assess import assess
 from estate.links.camera import CameraFacts
+from estate.links.conditions import stream_that_counts
 from estate.links.found import Found
 from estate.links.ground import Ground
 from estate.links.judging import Laid, judged, quoted, stands
@@ -31,8 +34,21 @@ Kind = tuple[str, str, bool]
 
 Best = dict[tuple[int, Kind], Found]
 
-_Try = tuple[Scheme, bool, Kind]
-"""A scheme, with or without what the user discourages, and the kind of its links."""
+
+@dataclass(frozen=True, slots=True)
+class _Try:
+    """A scheme that could serve a camera, with or without what the user discourages, and what that costs at least."""
+
+    least: float
+    number: int
+    scheme: Scheme
+    discouraged: bool
+    is_loose: bool = False
+    """Whether the cost is that of a looser search."""
+
+    def order(self) -> tuple[float, int]:
+        """The cheapest comes last, of equals the first."""
+        return -self.least, -self.number
 
 
 @dataclass
@@ -47,6 +63,21 @@ class LinkSearch(Ground):
         self._reach: dict[tuple[object, ...], float] = {}
         self.book = StretchBook(self)
         self._bounds: dict[bool, SchemeBounds] = {}
+        self.loose_least: dict[tuple[object, ...], float] = {}
+
+    def _harder(self, **changes: Any) -> "LinkSearch":
+        """Return the search with changes by which no link costs less than where all works are paid and nothing is taken.
+
+        What links cost there at least holds here too; it is known once one of these searches is that one.
+        """
+        made = replace(self, designed={}, **changes)
+        made.loose_least = self.loose_least
+        return made
+
+    @property
+    def is_loosest(self) -> bool:
+        """Whether no change of `_harder` could make a link cheaper."""
+        return not (self.taken or self.closed or self.works.any() or self.cured)
 
     # One method, one length
 
@@ -89,27 +120,17 @@ class LinkSearch(Ground):
 
     def with_works_paid(self, paid: Iterable[int] | None = None) -> "LinkSearch":
         """Return the same search as if proposed segments were made already: all of them, or those given."""
-        search = replace(self, designed={})
-        search.works = np.zeros(self.network.segments)
-        if paid is not None:
-            search.works = self.works.copy()
-            search.works[list(paid)] = 0.0
-        search.share(self)
-        return search
+        made = np.flatnonzero(self.works).tolist() if paid is None else paid
+        return self._harder(paid=self.paid | frozenset(made))
 
-    def without_spares(self) -> "LinkSearch":
-        """Return the same search as if no installed cable were spare."""
-        search = replace(self, designed={})
-        search.share(self)
-        search.works, search.spares = self.works, []
-        return search
+    def without_spares(self, taken: Iterable[str] | None = None) -> "LinkSearch":
+        """Return the same search as if no installed cable were spare, or none of those given."""
+        gone = (spare.id for spare in self.spares) if taken is None else taken
+        return self._harder(taken=self.taken | frozenset(gone))
 
     def with_closed(self, segments: Iterable[int]) -> "LinkSearch":
         """Return the same search with segments where nothing new may lie."""
-        search = replace(self, designed={}, closed=self.closed | frozenset(segments))
-        search.share(self)
-        search.works, search.spares = self.works, self.spares
-        return search
+        return self._harder(closed=self.closed | frozenset(segments))
 
     # Search
 
@@ -195,8 +216,9 @@ class LinkSearch(Ground):
         for stretch in found.stretches:
             spared = {k for each in stretch.reused for k in range(each.first, each.beyond)}
             rules = self.rules(stretch.variant.cables)
+            once = self.works + self.cure_money(stretch.variant.cables)
             for segment in (s for k, s in enumerate(stretch.segments) if k not in spared):
-                works = self.works[segment] if segment in made else 0.0  # made once, however often passed
+                works = once[segment] if segment in made else 0.0  # made once, however often passed
                 share = rules.weight[segment] / rules.money[segment] - 1 if rules.money[segment] else 0.0
                 total += float(share * (rules.money[segment] - works))
                 made.add(segment)
@@ -264,36 +286,51 @@ class _FromSite:
     def _improve(self, best: Best, cameras: Sequence[int], open_: set[tuple[int, Kind]] | None) -> None:
         """Put down what beats the best known, of the kinds that are open; None: all.
 
-        Every camera tries the scheme that could cost it least, then the next, until none could beat what it has.
+        Every camera tries the scheme that could cost it least, then the next, until none could beat what it has. What
+        is known of the cost from a looser search is looked at again first.
         """
         left = self._by_least(cameras, open_)
         while left:
-            rounds: dict[_Try, list[int]] = defaultdict(list)
+            rounds: dict[tuple[Scheme, bool, Kind], list[int]] = defaultdict(list)
+            loose: dict[Scheme, list[tuple[int, Kind, _Try]]] = defaultdict(list)
             for (camera, kind), tries in list(left.items()):
                 known = best.get((camera, kind))
                 below = np.inf if known is None else self.search.made_least(known)
-                if tries and tries[-1][0] < below:
-                    _, _, scheme, discouraged = tries.pop()
-                    rounds[scheme, discouraged, kind].append(camera)
-                else:
+                if not tries or tries[-1].least >= below - FREE:
                     del left[camera, kind]
+                    continue
+                one = tries.pop()
+                if one.is_loose:
+                    loose[one.scheme].append((camera, kind, one))
+                else:
+                    rounds[one.scheme, one.discouraged, kind].append(camera)
+            for scheme, waiting in loose.items():
+                least = dict(self._least(scheme, sorted({camera for camera, _, _ in waiting})))
+                for camera, kind, one in waiting:
+                    if camera in least:
+                        again_ = replace(one, least=least[camera], is_loose=False)
+                        insort(left[camera, kind], again_, key=_Try.order)
             for (scheme, discouraged, kind), users in rounds.items():
                 for group in self._groups(scheme, users):
                     self._search(scheme, group, kind, best, discouraged=discouraged)
 
     def _by_least(
         self, cameras: Sequence[int], open_: set[tuple[int, Kind]] | None
-    ) -> dict[tuple[int, Kind], list[tuple[float, int, Scheme, bool]]]:
+    ) -> dict[tuple[int, Kind], list["_Try"]]:
         """Return for each camera and kind the schemes that could serve it, the one that could cost least last."""
-        left: dict[tuple[int, Kind], list[tuple[float, int, Scheme, bool]]] = defaultdict(list)
+        left: dict[tuple[int, Kind], list[_Try]] = defaultdict(list)
         for number, (scheme, users) in enumerate(self._users(cameras).items()):
             for discouraged in self.passes(scheme):
                 kind = self._kind(scheme, discouraged=discouraged)
                 wanted = [c for c in users if open_ is None or (c, kind) in open_]
-                for camera, least in self._least(scheme, wanted):
-                    left[camera, kind].append((least, number, scheme, discouraged))
+                loose = {c: known for c in wanted if (known := self._loosely(scheme, c)) is not None}
+                for camera, least in self._least(scheme, [c for c in wanted if c not in loose]):
+                    left[camera, kind].append(_Try(least, number, scheme, discouraged))
+                for camera, least in loose.items():
+                    if np.isfinite(least):
+                        left[camera, kind].append(_Try(least, number, scheme, discouraged, is_loose=True))
         for tries in left.values():
-            tries.sort(key=lambda each: (-each[0], -each[1]))
+            tries.sort(key=_Try.order)
         return dict(sorted(left.items()))
 
     def schemes(self, camera: int) -> list[Scheme]:
@@ -347,7 +384,9 @@ class _FromSite:
                 head = search.sites[self.site].head
                 alike[key] = [
                     scheme
-                    for scheme in schemes(facts, head, search.catalogue, search.settings.design)
+                    for scheme in schemes(
+                        facts, head, search.catalogue, search.settings.design, search.prices
+                    )
                     if not search.sites[self.site].is_cabinet or self._from_cabinet(scheme)
                 ]
             for scheme in alike[key]:
@@ -381,10 +420,14 @@ class _FromSite:
             groups[(*self._reaches(scheme, c), *self._earths(scheme, c))].append(c)
         return list(groups.values())
 
+    def _stream(self, scheme: Scheme, facts: CameraFacts) -> float | None:
+        methods = [stage.method for stage in scheme.stages]
+        return stream_that_counts(facts, methods, self.search.catalogue)
+
     def _reaches(self, scheme: Scheme, camera: int) -> tuple[object, ...]:
         """Return what decides over how far a camera's signal goes, its loads apart where they don't matter."""
         search, facts = self.search, self.search.cameras[camera]
-        mbps = None if np.isnan(facts.mbps) else facts.mbps
+        mbps = self._stream(scheme, facts)
         if scheme.extended or not scheme.feed.startswith("poe"):
             return facts.signal, mbps
         cool, hot = search.conditions(None), search.conditions(None, hot=True)
@@ -409,10 +452,20 @@ class _FromSite:
         search, alike = self.search, defaultdict(list)
         for c in cameras:
             facts = search.cameras[c]
-            alike[facts.signal, None if np.isnan(facts.mbps) else facts.mbps].append(c)
+            alike[facts.signal, self._stream(scheme, facts)].append(c)
         for group in alike.values():
             least = self.bounds.least(scheme, search.sites[self.site], [search.cameras[c] for c in group])
+            if search.is_loosest:
+                known = ((self._key(scheme, c), float(cost)) for c, cost in zip(group, least, strict=True))
+                search.loose_least.update(known)
             yield from ((c, float(cost)) for c, cost in zip(group, least, strict=True) if np.isfinite(cost))
+
+    def _loosely(self, scheme: Scheme, camera: int) -> float | None:
+        """Return what a link costs at least in a looser search, None where that isn't known or is this search."""
+        return None if self.search.is_loosest else self.search.loose_least.get(self._key(scheme, camera))
+
+    def _key(self, scheme: Scheme, camera: int) -> tuple[object, ...]:
+        return self.site, self.with_verify, scheme, camera
 
     # One scheme
 

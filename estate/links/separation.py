@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +32,7 @@ class SegmentSeparation:
     exposures: Exposures
     catalogue: Catalogue
     judged: dict[str, Judgement] = field(default_factory=dict)
+    _verdicts: dict[str, NDArray[np.object_]] = field(default_factory=dict)
 
     def judgement(self, cable_class: str) -> Judgement:
         """Return the judgement of every exposure for one cable class."""
@@ -45,13 +47,17 @@ class SegmentSeparation:
 
         On a proposed route the required distance is a dimension to build, so its drawing bars nothing.
         """
-        rank = np.zeros(self.network.segments, dtype=int)
-        if len(self.exposures.segment):
-            found = np.array([RANK[v] for v in self.judgement(cable_class).verdict])
-            found[self._to_build()] = 0
-            np.maximum.at(rank, self.exposures.segment, found)
-        return np.array([Verdict.WITHIN, Verdict.VERIFY, Verdict.OUTSIDE], dtype=object)[rank]
+        if cable_class not in self._verdicts:
+            rank = np.zeros(self.network.segments, dtype=int)
+            if len(self.exposures.segment):
+                found = np.array([RANK[v] for v in self.judgement(cable_class).verdict])
+                found[self._to_build] = 0
+                np.maximum.at(rank, self.exposures.segment, found)
+            words = np.array([Verdict.WITHIN, Verdict.VERIFY, Verdict.OUTSIDE], dtype=object)
+            self._verdicts[cable_class] = words[rank]
+        return self._verdicts[cable_class]
 
+    @cached_property
     def _to_build(self) -> NDArray[np.bool_]:
         """Which exposures lie on proposed segments and are not declared; a lightning conductor has no distance to build."""
         kind = texts(self.survey.mains, "kind", self.exposures.mains)
@@ -64,10 +70,12 @@ class SegmentSeparation:
 
     def governing(self, segments: tuple[int, ...], cable_class: str) -> int | None:
         """Return the exposure that governs a way, None where it meets no source."""
+        if not len(self.exposures.segment):
+            return None
         on_way = np.flatnonzero(np.isin(self.exposures.segment, segments))
         if not len(on_way):
             return None
-        judgement, to_build = self.judgement(cable_class), self._to_build()
+        judgement, to_build = self.judgement(cable_class), self._to_build
         margins = self.exposures.distance_m[on_way] * MM_PER_M - judgement.required_mm[on_way]
         ranks = [0 if to_build[e] else RANK[judgement.verdict[e]] for e in on_way]
         return int(on_way[min(range(len(on_way)), key=lambda k: (-ranks[k], margins[k]))])
@@ -77,7 +85,7 @@ class SegmentSeparation:
         worst = self.governing(segments, cable_class)
         if worst is None:
             return None
-        judgement, to_build = self.judgement(cable_class), self._to_build()
+        judgement, to_build = self.judgement(cable_class), self._to_build
         value = float(self.exposures.distance_m[worst]) * MM_PER_M
         limit = float(judgement.required_mm[worst])
         verdict = Verdict(judgement.verdict[worst])

@@ -13,6 +13,9 @@ from estate.survey.survey import Survey
 
 UNKNOWN = "unknown"
 
+TOLERANCE_M = 1e-6
+"""Rounding, no more [m]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Spare:
@@ -26,6 +29,13 @@ class Spare:
     joints: Joints
     inferred: bool
     """Whether its way is the shortest, for want of routes."""
+    parts: tuple[str, ...] = ()
+    """Of a cable that may be cut: the parts that it is or has; two that share one can't both be taken."""
+
+    @property
+    def taken(self) -> tuple[str, ...]:
+        """What a link that takes it takes: its parts, or where it can't be cut itself."""
+        return self.parts or (self.id,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +58,30 @@ def spare_cables(
     for row in np.flatnonzero(survey.cables["status"] == "spare").tolist():
         reason = next(_reasons(survey, catalogue, row), None)
         found = None if reason else _spare(survey, network, catalogue, row)
-        if found is not None:
+        if found is None:
+            reason = reason or ("no way in the network joins its ends", "trace it with a tone")
+        else:
+            reason = _too_short(network, found)
+        if found is not None and reason is None:
             usable.append(found)
-            continue
-        why, settles = reason or ("no way in the network joins its ends", "trace it with a tone")
-        unusable.append(Unusable(str(survey.cables["id"][row]), row, why, settles))
+        elif reason is not None:
+            unusable.append(Unusable(str(survey.cables["id"][row]), row, *reason))
     return usable, unusable
+
+
+def installed_cable(survey: Survey, network: Network, catalogue: Catalogue, row: int) -> Spare | None:
+    """Return an installed cable as one that a link may take, None where it may not or its way is not known."""
+    found = None if any(_reasons(survey, catalogue, row)) else _spare(survey, network, catalogue, row)
+    return None if found is None or _too_short(network, found) else found
+
+
+def _too_short(network: Network, spare: Spare) -> tuple[str, str] | None:
+    """Return why a spare that is said to be shorter than its way can't lie there, None where it can."""
+    way_m = float(network.segment_length_m[list(spare.segments)].sum())
+    if spare.length_m >= way_m - TOLERANCE_M:
+        return None
+    why = f"its measured length of {spare.length_m:g} m is less than the {way_m:.1f} m of its way"
+    return why, "measure it with a reflectometer, and trace its way"
 
 
 def _reasons(survey: Survey, catalogue: Catalogue, row: int) -> Iterator[tuple[str, str]]:

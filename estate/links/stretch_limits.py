@@ -6,11 +6,13 @@ from dataclasses import dataclass, field
 
 from estate.links.assess import signal_lines
 from estate.links.camera import CameraFacts
-from estate.links.conditions import NO_JOINTS, Conditions, Joints, SupplyVolts
+from estate.links.conditions import NO_JOINTS, Conditions, Joints, SupplyVolts, stream_that_counts
 from estate.links.earths import with_items
 from estate.links.lines import passes
 from estate.links.link import BudgetLine
 from estate.links.power import (
+    UNRATED,
+    Rating,
     end_equipment_w,
     feed_loop_ohm,
     loads,
@@ -20,6 +22,7 @@ from estate.links.power import (
     volts_max_line,
 )
 from estate.links.reach import LONGEST_M, SHORTEST_M, farthest_m, stands
+from estate.links.schemes import Scheme
 from estate.links.variants import Variant
 
 EXACTLY = 1e-9
@@ -54,7 +57,8 @@ class StretchLimits:
         power by Ethernet too.
         """
         kind = camera.kind if powered else camera.signal
-        key = (variant, kind, camera.mbps, conditions.ambient_c, items, joints, powered)
+        mbps = stream_that_counts(camera, (variant.method,), conditions.catalogue)
+        key = (variant, kind, mbps, conditions.ambient_c, items, joints, powered)
 
         def lines_at(length_m: float) -> Lines:
             signal = signal_lines(variant, camera, length_m, conditions, joints)
@@ -96,13 +100,32 @@ def _crossing(longest_m: float) -> Callable[[BudgetLine, BudgetLine], float]:
     return at
 
 
+def supply_rating(scheme: Scheme, conditions: Conditions) -> Rating:
+    """Return what the supply on a scheme's way may be loaded with, without limit where the feed begins at the head."""
+    if scheme.source == 0:
+        return UNRATED
+    items, percent = conditions.catalogue.items, conditions.limits.supply_percent
+    supplies = [items[i] for i in scheme.stops[scheme.source - 1].items if items[i].kind == "supply"]
+    head_w = [items[i].number("own_w") for i in scheme.stages[scheme.source].at_head]
+    return Rating(
+        allowed_w=supplies[0].number("watts") * percent / 100,
+        head_w=sum(w for w in head_w if not math.isnan(w)),
+        source=f"{supplies[0].source('watts')}; [limits] supply_percent",
+    )
+
+
 def loop_limit_ohm(
-    variant: Variant, camera: CameraFacts, supply: SupplyVolts, conditions: Conditions
+    variant: Variant,
+    camera: CameraFacts,
+    supply: SupplyVolts,
+    conditions: Conditions,
+    rating: Rating = UNRATED,
 ) -> float:
     """Return the greatest loop over which a camera stays above its least volts, -1 where none is known [Ω].
 
     With constant power P from Vs the volts V at the camera need R = V·(Vs − V)/P; below Vs/2 there is no working
-    point, so the loop can't be greater than Vs²/(4·P). A supply that gives too many volts even over that loop won't do.
+    point, so the loop can't be greater than Vs²/(4·P). A supply that gives Vs·P/V and may give W needs V = Vs·P/W or
+    more. One that gives too many volts even over that loop won't do.
     """
     floor_v = volts_limit(camera, variant, conditions, "volts_min").volts
     if supply.least < floor_v:
@@ -113,7 +136,11 @@ def loop_limit_ohm(
         watts = max(load_w) + end_equipment_w(variant, conditions)
         if math.isnan(watts) or any(map(math.isnan, load_w)):
             return -1.0
-        limits.append(math.inf if watts == 0 else at_v * (supply.least - at_v) / watts)
+        left_w = rating.allowed_w - rating.head_w
+        here_v = max(at_v, supply.least * watts / left_w) if left_w > 0 else math.inf
+        if here_v > supply.least * (1 + EXACTLY):
+            return -1.0
+        limits.append(math.inf if watts == 0 else here_v * max(supply.least - here_v, 0.0) / watts)
     limit_ohm = min(limits)
     most = volts_max_line(
         variant, camera, limit_ohm if math.isfinite(limit_ohm) else math.nan, supply, conditions

@@ -2,20 +2,23 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
+from operator import le
 
 import numpy as np
 from numpy.typing import NDArray
 
 from estate.links.camera import CameraFacts
-from estate.links.conditions import NO_JOINTS, Joints
+from estate.links.conditions import NO_JOINTS, Joints, stream_that_counts
 from estate.links.ground import Ground
+from estate.links.indoors import indoor_limit_m
 from estate.links.judging import signalling
 from estate.links.power import supply_volts
 from estate.links.protectors import protectors
 from estate.links.schemes import Scheme, Stage, stage_variants
 from estate.links.site import SiteFacts
 from estate.links.spares import Spare
-from estate.links.stretch_limits import loop_limit_ohm, loop_ohm
+from estate.links.stretch_limits import loop_limit_ohm, loop_ohm, supply_rating
 from estate.links.variants import Variant
 from estate.links.walk_graph import Layer
 
@@ -27,7 +30,7 @@ BY_LENGTH = 1e-10
 """Weight of money where metres of cable are made least: it decides between ways of equal length."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Option:
     """One way to lay a stretch. A stretch outdoors has protectors, one with an aerial part is judged hot."""
 
@@ -45,6 +48,8 @@ class Option:
     """The spare cable that it is, all of it."""
     cords_ohm: float = 0.0
     """Loop of the cords at its ends, where power by Ethernet goes on past it."""
+    indoor_m: float = np.inf
+    """How long an unbroken run indoors it may have."""
 
     @property
     def items(self) -> tuple[str, ...]:
@@ -87,8 +92,12 @@ class StretchBook:
     ground: Ground
     _options: dict[tuple[object, ...], list[Option]] = field(default_factory=dict)
     _arcs: dict[tuple[object, ...], OptionArcs] = field(default_factory=dict)
+    _natures: dict[Variant, tuple[object, ...]] = field(default_factory=dict)
+    _metre: dict[str, float] = field(default_factory=dict)
     layers: dict[tuple[object, ...], Layer] = field(default_factory=dict)
     """Layers of options whose cable is all new, as graphs of walks want them."""
+    _fitting: dict[tuple[object, ...], list[Spare]] = field(default_factory=dict)
+    _spare_ways: dict[str, tuple[float, float]] = field(default_factory=dict)
 
     @property
     def by_length(self) -> bool:
@@ -105,7 +114,7 @@ class StretchBook:
     def options(self, kind: StretchKind, camera: CameraFacts, inlines: Inlines) -> list[Option]:
         """Return the ways to lay a stretch, without those that another betters in everything."""
         facts = camera.kind if kind.powered else None
-        mbps = None if np.isnan(camera.mbps) else camera.mbps
+        mbps = stream_that_counts(camera, (kind.stage.method,), self.ground.catalogue)
         key = (kind, facts, mbps, tuple(sorted(inlines.items(), key=repr)))
         if key not in self._options:
             found = [
@@ -137,7 +146,8 @@ class StretchBook:
             each_ohm, cords_ohm = (
                 loop_ohm(variant, ground.conditions(None, hot=hot)) if kind.carries else (0.0, 0.0)
             )
-            option = Option(variant, mask, hot, items, inline, 0.0, each_ohm, 0.0, cords_ohm=cords_ohm)
+            indoor_m = indoor_limit_m(ground.catalogue, variant.cables)
+            option = Option(variant, mask, hot, items, inline, 0.0, each_ohm, 0.0, None, cords_ohm, indoor_m)
             option = replace(
                 option, reach_m=self.reach_m(kind, camera, option), fixed=self._fixed(kind, option)
             )
@@ -174,54 +184,91 @@ class StretchBook:
                     laid.add(alike)
         return found
 
+    def fitting(self, option: Option) -> list[Spare]:
+        """Return the spare cables that could be a part of an option."""
+        key = (option.variant.signal_cable, option.usable.tobytes())
+        if key not in self._fitting:
+            self._fitting[key] = [
+                spare
+                for spare in self.ground.spares
+                if spare.cable == option.variant.signal_cable and option.usable[list(spare.segments)].all()
+            ]
+        return self._fitting[key]
+
+    def spare_way(self, spare: Spare) -> tuple[float, float]:
+        """Return the way of a spare cable [m], and what it costs to pull a cable along it [currency]."""
+        if spare.id not in self._spare_ways:
+            along, network = list(spare.segments), self.ground.network
+            length_m = network.segment_length_m[along]
+            pulling = float((length_m * self.ground.pull[along]).sum())
+            self._spare_ways[spare.id] = float(length_m.sum()), pulling
+        return self._spare_ways[spare.id]
+
     def _undominated(self, options: Iterable[Option]) -> list[Option]:
         """Return the options that none betters; of those alike in everything, the first of the catalogue."""
-        kept: list[Option] = []
+        kept: dict[object, list[Option]] = {}
+        order: list[Option] = []
         for option in options:
-            if not any(self._betters(other, option) for other in kept):
-                kept = [
-                    other
-                    for other in kept
-                    if not (self._cheaper(option, other) and self._betters(option, other))
-                ]
-                kept.append(option)
-        return kept
+            alike = kept.setdefault((option.inline, self._nature(option.variant)), [])
+            if any(self._betters(other, option) for other in alike):
+                continue
+            gone = [o for o in alike if self._cheaper(option, o) and self._betters(option, o)]
+            for other in gone:
+                alike.remove(other)
+                order.remove(other)
+            alike.append(option)
+            order.append(option)
+        return order
 
     def _cheaper(self, one: Option, other: Option) -> bool:
-        money = [(o.fixed, *(self.rate(c) for c in o.variant.cables)) for o in (one, other)]
-        return money[0] < money[1]
+        mine, others = ((o.fixed, *self._rates(o.variant)) for o in (one, other))
+        return mine < others
 
     def _betters(self, one: Option, other: Option) -> bool:
-        """Whether one option is as good as another in everything that a walk, or its earths, see."""
-        ground = self.ground
-        if one.inline != other.inline or self._nature(one) != self._nature(other):
-            return False
-        if one.variant != other.variant and other.variant.signal_cable in {s.cable for s in ground.spares}:
-            return False
-        weights = [ground.rules(option.variant.cables).weight for option in (one, other)]
-        rates = [[self.rate(c) for c in option.variant.cables] for option in (one, other)]
+        """Whether one option of the same nature is as good as another in everything that a walk sees."""
         return (
             one.reach_m >= other.reach_m
+            and one.fixed <= other.fixed
             and one.loop_ohm_per_m <= other.loop_ohm_per_m
             and one.cords_ohm <= other.cords_ohm
-            and one.fixed <= other.fixed
-            and all(a <= b for a, b in zip(*rates, strict=True))
+            and one.indoor_m >= other.indoor_m
+            and all(map(le, self._rates(one.variant), self._rates(other.variant)))
+            and (one.variant == other.variant or other.variant.signal_cable not in self.spare_types)
             and not bool((other.usable & ~one.usable).any())
-            and bool((weights[0] <= weights[1])[other.usable].all())
+            and self._no_dearer(one, other)
         )
 
-    def _nature(self, option: Option) -> tuple[object, ...]:
+    def _no_dearer(self, one: Option, other: Option) -> bool:
+        """Whether one option costs no more to lay wherever another may lie."""
+        if one.variant.cables == other.variant.cables:
+            return True
+        weights = [self.ground.rules(option.variant.cables).weight for option in (one, other)]
+        return bool((weights[0] <= weights[1])[other.usable].all())
+
+    def _nature(self, variant: Variant) -> tuple[object, ...]:
         """Return what earths and the user's wishes see of an option."""
-        cables = [self.ground.catalogue.cables[c] for c in option.variant.cables]
-        discouraged = self.ground.is_discouraged(option.variant.method, option.variant.cables)
-        return discouraged, *((c.family, c.metallic, c.screened) for c in cables)
+        if variant not in self._natures:
+            cables = [self.ground.catalogue.cables[c] for c in variant.cables]
+            discouraged = self.ground.is_discouraged(variant.method, variant.cables)
+            self._natures[variant] = (discouraged, *((c.family, c.metallic, c.screened) for c in cables))
+        return self._natures[variant]
+
+    def _rates(self, variant: Variant) -> tuple[float, ...]:
+        return tuple(self.rate(cable) for cable in variant.cables)
+
+    @cached_property
+    def spare_types(self) -> frozenset[str]:
+        """Catalogue ids of the spare cables that may be taken."""
+        return frozenset(spare.cable for spare in self.ground.spares)
 
     # Money
 
     def rate(self, cable: str) -> float:
         """Return the money of a metre of cable, waste included [currency/m]."""
-        bought = 1 + self.ground.settings.lengths.waste_percent / 100
-        return self.ground.prices.rate("cable_m", cable).value * bought
+        if cable not in self._metre:
+            bought = 1 + self.ground.settings.lengths.waste_percent / 100
+            self._metre[cable] = self.ground.prices.rate("cable_m", cable).value * bought
+        return self._metre[cable]
 
     def least(self, money: float, metres: float = 0.0) -> float:
         """Return money and metres of new cable as what is made least."""
@@ -283,9 +330,10 @@ def feed_limits_ohm(
     variants = stage_variants(scheme.stages[-1], ground.catalogue, ground.settings.design)
     if not variants:
         return np.full(len(cameras), -1.0)
+    rating = supply_rating(scheme, conditions)
     return np.array(
         [
-            loop_limit_ohm(variants[0], c, supply_volts(variants[0], c, conditions), conditions)
+            loop_limit_ohm(variants[0], c, supply_volts(variants[0], c, conditions), conditions, rating)
             for c in cameras
         ]
     )

@@ -34,6 +34,8 @@ class Layer:
     """Nodes × budgets: used at every passage, at both ends of the walk too."""
     onto: Ints | None = None
     """The layer that each arc leads to; None where all stay on this one."""
+    resets: Bools | None = None
+    """Arcs × budgets: which start afresh before the arc; None for none."""
 
 
 @dataclass(frozen=True)
@@ -83,6 +85,11 @@ class WalkGraph:
     def placed(self) -> Ints:
         """The arcs that are equipment."""
         return np.flatnonzero(self.equipment >= 0)
+
+    @cached_property
+    def renewed(self) -> Ints:
+        """The budgets that some cable starts afresh: what is left of them is not known from shortest ways."""
+        return np.flatnonzero(self.resets[self.equipment < 0].any(axis=0))
 
     @cached_property
     def nearness(self) -> tuple[int, csr_array] | None:
@@ -148,7 +155,7 @@ def _layer_arcs(nodes: int, number: int, layer: Layer) -> Columns:
         layer.head + onto * nodes,
         np.asarray(layer.cost, dtype=float),
         uses,
-        np.zeros(uses.shape, dtype=bool),
+        np.zeros(uses.shape, dtype=bool) if layer.resets is None else layer.resets,
         np.full(len(layer.tail), CABLE),
         np.arange(len(layer.tail)),
     )

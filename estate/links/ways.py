@@ -40,9 +40,15 @@ def barred_by_place(network: Network, cables: tuple[str, ...], catalogue: Catalo
     unfit = np.zeros(network.segments, dtype=bool)
     for cable in cables:
         unfit |= _unfit(network, catalogue.cables[cable])
-    hazardous = (network.segment_environment == "hazardous") & (network.segment_use != "preferred")
     elsewhere = network.segment_environment != "hazardous"
-    barred: Bools = (unfit & elsewhere) | hazardous | (network.segment_use == "forbidden")
+    barred: Bools = (unfit & elsewhere) | barred_to_all(network)
+    return barred
+
+
+def barred_to_all(network: Network) -> Bools:
+    """Return the segments barred to every cable: forbidden, or hazardous and not preferred all the same."""
+    hazardous = (network.segment_environment == "hazardous") & (network.segment_use != "preferred")
+    barred: Bools = hazardous | (network.segment_use == "forbidden")
     return barred
 
 

@@ -1,6 +1,7 @@
 """Shortest ways over the network, one source at a time."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -62,6 +63,25 @@ def matrix(network: Network, weight: Floats) -> PathGraph:
         nodes=network.nodes,
         source_row=source_row,
     )
+
+
+def with_leaps(graph: PathGraph, ends: Sequence[tuple[int, int]], weight: Floats) -> PathGraph:
+    """Return the graph with ways of their own between some nodes, for distances alone: no segment lies behind them."""
+    if not ends:
+        return graph
+    both = [*ends, *((b, a) for a, b in ends)]
+    tail = graph.source_row[[a for a, _ in both]]
+    head = np.array([b for _, b in both], dtype=np.int64)
+    old = graph.matrix.tocoo()
+    rows, columns = np.append(old.row, tail), np.append(old.col, head)
+    values = np.concatenate([old.data, weight, weight])
+    order = np.lexsort((values, columns, rows))
+    rows, columns, values = rows[order], columns[order], values[order]
+    first = np.append(True, (np.diff(rows) != 0) | (np.diff(columns) != 0))
+    rows, columns, values = rows[first], columns[first], values[first]
+    pointer = np.searchsorted(rows, np.arange(graph.matrix.shape[0] + 1))
+    leaping = csr_array((values, columns, pointer), shape=graph.matrix.shape)
+    return replace(graph, matrix=leaping, arc_segment=np.full(len(values), -1))
 
 
 def tree(graph: PathGraph, source: int, limit: float = np.inf) -> Tree:

@@ -23,6 +23,7 @@ from estate.output.build import (
 )
 from estate.output.cautions import CAUTIONS
 from estate.output.lacking import draft_note
+from estate.output.programme_told import programme_notes, programme_summary, rests_on_invented
 from estate.output.records_table import completeness_summary
 from estate.output.result import Result, Table
 
@@ -48,7 +49,7 @@ def audit_result(audit: Audit) -> Result:
 
 def notes(audit: Audit) -> list[str]:
     """Return what must be stamped on every output of this audit."""
-    stamped = []
+    stamped = programme_notes(audit.cured)
     if audit.survey.settings.limits.separation_safety == "none":
         stamped.append("The 50 mm safety separation is switched off in estate.toml.")
     if audit.survey.settings.limits.separation != "en50174":
@@ -101,6 +102,8 @@ def audit_summary(audit: Audit, assumptions: Table) -> dict[str, Any]:
         "records": len(audit.records),
         "cable_m": _number(float(sum(piece.length_m for piece in audit.laid))),
         "cuts": worst_cuts(audit.cuts),
+        "programme": programme_summary(audit.cured),
+        "cost_rests_on_invented_rates": rests_on_invented(audit.cured),
         **finding_counts(audit.findings),
         "findings_by_effect": _by_effect(audit),
         "assumptions": assumptions.records(),

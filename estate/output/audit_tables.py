@@ -14,6 +14,7 @@ from estate.output.containment_table import containment_table
 from estate.output.lacking import draft_table
 from estate.output.numbering import numbered_runs
 from estate.output.records_table import completeness_table, records_table
+from estate.output.remedy_tables import cured_tables
 from estate.output.result import Table, table
 from estate.output.schedule_cables import cables_table
 from estate.output.schedule_cameras import cameras_table
@@ -61,8 +62,6 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
         survey.settings.drawing.numbering,
         survey.settings.estate.number,
     )
-    sure_ids = {link.id for link in sure}
-    sure_numbers = [row["number"] for row in runs.records() if row["link"] in sure_ids]
     filled = {
         "links": _with(told_links, LINKS_MORE, [_more(each) for each in audit.installed]),
         "budget": _with(budget_table(links), ("assumed",), _assumed_by_line(audit.installed)),
@@ -79,15 +78,27 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
         "link_facts": link_facts_table(told, {}),
         "runs": runs,
         "equipment": equipment_table(told, audit.catalogue),
-        "terminations": terminations_table(sure, audit.catalogue, network.node_id.tolist(), sure_numbers),
+        "terminations": terminations_table(
+            sure, audit.catalogue, network.node_id.tolist(), _numbers_of(sure, runs)
+        ),
         "survey": survey_table(audit),
         "assets": assets_table(audit),
         "schedule_cameras": cameras_table(survey, network, told),
         "schedule_cables": cables_table(survey, audit.catalogue, network, told, runs, ()),
     }
-    filled["schedule_ways"] = ways_table(audit.containment, links, {}, (), filled["proximity"])
+    filled["schedule_ways"] = ways_table(audit.containment, told, {}, (), filled["proximity"])
     filled["draft"] = draft_table(filled)
-    return {name: filled.get(name, Table(columns)) for name, columns in {**COLUMNS, "assets": ASSETS}.items()}
+    named = {
+        name: filled.get(name, Table(columns)) for name, columns in {**COLUMNS, "assets": ASSETS}.items()
+    }
+    return {**named, **cured_tables(audit.cured)}
+
+
+def _numbers_of(links: Sequence[Link], runs: Table) -> list[str]:
+    """Return the numbers of the cables of some links, in the order of the runs."""
+    wanted = {link.id for link in links}
+    pairs = zip(runs.column("link"), runs.column("number"), strict=True)
+    return [number for link, number in pairs if link in wanted]
 
 
 def _with_repeaters(audit: Audit, segments: Table) -> Table:

@@ -11,6 +11,7 @@ from estate.output.bill_line import BillLine
 from estate.output.bill_works import own_rate, pit_and_entry_lines, works_lines
 from estate.placement.acceptance import NAMES, Acceptance
 from estate.placement.design import Design
+from estate.placement.keep import KEPT
 
 
 def whole_bill(design: Design, due: Sequence[Acceptance]) -> list[BillLine]:
@@ -49,7 +50,7 @@ def by_heading(lines: Sequence[BillLine]) -> dict[str, Decimal]:
 def _ends(design: Design) -> Iterator[BillLine]:
     items: dict[str, int] = defaultdict(int)
     ends: dict[str, int] = defaultdict(int)
-    for link in design.links:
+    for link in (each for each in design.links if each.basis != KEPT):
         for each in link.equipment:
             items[each.item] += 1
         for run in link.runs:

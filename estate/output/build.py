@@ -1,7 +1,7 @@
 """From a design to its result: summary, tables, layers, assumptions."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, fields
 from typing import Any
 
@@ -21,6 +21,7 @@ from estate.output.cautions import CAUTIONS
 from estate.output.containment_table import containment_table
 from estate.output.lacking import draft_note
 from estate.output.result import Result, Table, table
+from estate.output.stamps import invented_beside_the_bill, night_loads, what_the_bound_leaves_open
 from estate.output.tables import COLUMNS, design_tables, findings_table, proximity_table, segments_table
 from estate.output.tests_due import tests_due
 from estate.placement.cuts import Cut
@@ -37,7 +38,10 @@ def design_result(design: Design) -> Result:
     survey = design.survey
     due = tests_due(design)
     bill = whole_bill(design, due)
-    tables = {**design_tables(design, bill, due), "assumptions": assumptions_table(survey, bill)}
+    tables = {
+        **design_tables(design, bill, due),
+        "assumptions": assumptions_table(survey, bill, night_loads(design)),
+    }
     return Result(
         command="design",
         version=__version__,
@@ -61,6 +65,8 @@ def notes(design: Design, bill: Sequence[BillLine]) -> list[str]:
     stamped = []
     if any(line.is_invented for line in bill):
         stamped.append("Costs rest on invented rates: they rank alternatives, they are no prices.")
+    elif beside := invented_beside_the_bill(design):
+        stamped.append(beside)
     if not design.survey.settings.phases.names and _gives_phases(design.survey):
         stamped.append(
             "Routes or points give a phase, but [phases] names no order: nothing is put in phases."
@@ -74,9 +80,7 @@ def notes(design: Design, bill: Sequence[BillLine]) -> list[str]:
             if np.isfinite(gap)
             else "how much could be saved is not known"
         )
-        stamped.append(
-            f"Best found, not proven the cheapest: proposed routes can be shared in more ways; {far}."
-        )
+        stamped.append(f"Best found, not proven the cheapest: {what_the_bound_leaves_open(design)}; {far}.")
     if design.answer.status in ("time_limit", "interrupted"):
         stamped.append(f"Solver stopped ({design.answer.status.replace('_', ' ')}): not proven the cheapest.")
     return stamped
@@ -149,8 +153,10 @@ def plain(value: Any) -> Any:
     return [plain(v) for v in value] if isinstance(value, list | tuple) else value
 
 
-def assumptions_table(survey: Survey, bill: Sequence[BillLine] = ()) -> Table:
-    """Return every setting, every default taken for a blank, every assumed value and every invented rate."""
+def assumptions_table(
+    survey: Survey, bill: Sequence[BillLine] = (), more: Iterable[tuple[str, str, int, str]] = ()
+) -> Table:
+    """Return every setting, every default taken for a blank, every assumed value, `more`, and every invented rate."""
     rows: list[tuple[str, Any, int | None, str]] = []
     settings = survey.settings
     for slot in fields(Settings):
@@ -161,6 +167,7 @@ def assumptions_table(survey: Survey, bill: Sequence[BillLine] = ()) -> Table:
             kind = "given" if f"{slot.name}.{key.name}" in settings.given else "default"
             rows.append((f"[{slot.name}] {key.name}", _told(getattr(section, key.name)), None, kind))
     rows += [(a.subject, _told(a.value), a.count, a.kind) for a in survey.assumptions]
+    rows += more
     rows += [
         (f"rate of {line.item}", f"{line.rate.value:g} per {line.unit}", None, "invented")
         for line in bill

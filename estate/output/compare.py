@@ -7,6 +7,7 @@ from typing import Any
 
 from estate.findings import Severity
 from estate.links.ways import DUG
+from estate.output.audit_changes import are_audits, audit_changes_table
 from estate.output.changes import changes_table
 from estate.output.compare_plot import plot_costs
 from estate.output.result import Result, Table, table
@@ -33,6 +34,8 @@ class Comparison:
 
     rows: Table
     changes: Table | None
+    audit_changes: Table | None
+    """Of two audits, the rows of audit_changes.csv."""
     notes: tuple[str, ...]
     currency: str
     by_count: bool
@@ -42,11 +45,12 @@ class Comparison:
 def comparison(compared: Sequence[Compared]) -> Comparison:
     """Return what is to be said of these results."""
     results = [each.result for each in compared if each.result is not None]
-    two = len(compared) == len(results) == 2 and results[0].command == results[1].command
+    two = len(compared) == len(results) == 2 and results[0].command == results[1].command != "check"
     currencies = sorted({str(result.estate.get("currency", "")) for result in results})
     return Comparison(
         rows=comparison_table(compared),
         changes=changes_table(*results) if two else None,
+        audit_changes=audit_changes_table(*results) if two and are_audits(*results) else None,
         notes=tuple(_notes(compared, currencies)),
         currency=currencies[0] if len(currencies) == 1 else "",
         by_count=all(each.recorders is not None for each in compared),
@@ -56,7 +60,8 @@ def comparison(compared: Sequence[Compared]) -> Comparison:
 def _notes(compared: Sequence[Compared], currencies: Sequence[str]) -> Iterator[str]:
     if len(currencies) > 1:
         yield f"The costs are in different currencies ({', '.join(c or 'not given' for c in currencies)}): they don't compare."
-    if len({each.result.summary.get("linked") for each in compared if each.result is not None}) > 1:
+    linked = [each.result.summary.get("linked") for each in compared if each.result is not None]
+    if len(set(linked) - {None}) > 1:
         yield "Not all of them link as many cameras: what links fewer costs less and may still be dear."
     invented = [
         each.name
@@ -89,15 +94,16 @@ def _record(each: Compared) -> dict[str, Any]:
     result, summary = each.result, each.result.summary
     margin, link = _worst_margin(result)
     sites = result.tables["recorders"].column("recorder")
+    has_links = result.command != "check"
     return {
         "name": each.name,
         "status": summary.get("solver_status", result.command),
         "cameras": summary.get("cameras"),
         "linked": summary.get("linked"),
-        "recorders": len(sites),
+        "recorders": len(sites) if has_links else None,
         **{f"cost_{heading}": money for heading, money in _cost(result).items()},
         "cable_m": summary.get("cable_m"),
-        "trench_m": trench_m(result),
+        "trench_m": trench_m(result) if has_links else None,
         "worst_margin_percent": margin,
         "worst_link": link,
         **_cuts(result),
@@ -197,4 +203,6 @@ def write_comparison(folder: Path, shown: Comparison) -> None:
     write_csv(folder / "compare.csv", shown.rows)
     if shown.changes is not None:
         write_csv(folder / "changes.csv", shown.changes)
+    if shown.audit_changes is not None:
+        write_csv(folder / "audit_changes.csv", shown.audit_changes)
     plot_costs(folder, shown.rows.records(), shown.currency, shown.notes, joined=shown.by_count)

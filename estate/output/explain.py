@@ -45,6 +45,7 @@ def told_explanation(
             lines += [*told_open(result, link), *_told_standing(result, camera, standing)]
         else:
             lines += [*_cost(result, link), *_beaten(result, link, beaten), *_alternatives(result, link)]
+    lines += _findings(result, link)
     return [*lines, "", *result.notes, *_cautions(result, link)]
 
 
@@ -95,7 +96,15 @@ def _heading(result: Result, link: Row) -> str:
     margin = "" if link["margin_percent"] is None else f", least margin {link['margin_percent']:.1f} %"
     limiting = f"; {link['limiting']}" if link["limiting"] else ""
     verdict = VERDICTS[Verdict(link["verdict"])]
+    if link["verdict"] == Verdict.MARGINAL and not _has_little_margin(result, link):
+        verdict, margin, limiting = f"marginal, {link['limiting']}", f"; else{margin[1:]}", ""
     return f"{camera}: {link['method']} from {_point(result, link['head'])}{recorded}; {verdict}{margin}{limiting}"
+
+
+def _has_little_margin(result: Result, link: Row) -> bool:
+    """Whether a marginal link is so by a margin; between earths it is so whatever its margins are."""
+    lines = _rows(result, "budget", link=link["link"], verdict=Verdict.MARGINAL)
+    return any(line["margin_percent"] is not None for line in lines)
 
 
 def _point(result: Result, name: str) -> str:
@@ -351,6 +360,20 @@ def _would_stand(result: Result, camera: str) -> Iterator[str]:
     yield "would stand with, the cheapest first; change and link in all"
     for row in changes:
         yield f"{INDENT}{row['cost']:>10,.2f}  {row['text']}; then {row['method']} from {row['head']}"
+
+
+def _findings(result: Result, link: Row) -> Iterator[str]:
+    """Yield the findings on the link, its camera and the segments it passes, the gravest first."""
+    passed = {link["link"], link["camera"], *_ids(link["segments"] or "")}
+    own = [
+        row
+        for row in _rows(result, "findings")
+        if row["subject"] in passed or link["camera"] in _ids(row["cameras"] or "")
+    ]
+    if own:
+        yield ""
+        yield "findings"
+        yield from (f"{INDENT}{row['finding']:<4} {row['severity']:<7}{row['text']}" for row in own)
 
 
 def _cautions(result: Result, link: Row) -> Iterator[str]:

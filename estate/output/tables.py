@@ -26,6 +26,7 @@ from estate.output.facts_tables import (
 from estate.output.lacking import DRAFT, draft_table
 from estate.output.numbering import numbered_runs
 from estate.output.records_table import COMPLETENESS, RECORDS
+from estate.output.remedy_tables import PROGRAMME
 from estate.output.result import Table, table
 from estate.output.schedule_cables import CABLES, cables_table
 from estate.output.schedule_cameras import CAMERAS, cameras_table
@@ -97,7 +98,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "records": RECORDS,
     "completeness": COMPLETENESS,
     "survey": ("rank", "subject_kind", "subject", "fact", "test", "verdicts", "cameras", "building"),
-    "programme": ("order", "remedy", "subject", "action", "cost", "cost_total", "cameras", "cameras_total"),
+    "programme": PROGRAMME,
     "cores": CORES,
     "segment_facts": SEGMENT_FACTS,
     "cable_facts": CABLE_FACTS,

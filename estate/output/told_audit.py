@@ -1,5 +1,6 @@
 """What `estate audit` prints."""
 
+from estate.output.programme_told import told_programme
 from estate.output.result import Result
 from estate.output.told import counted
 
@@ -20,6 +21,7 @@ def told_audit(result: Result) -> list[str]:
             f"({row['used_analogue']} analogue, {row['used_network']} network), {row['status']}"
             for row in result.tables["recorders"].records()
         ),
+        *told_programme(result),
         *_first(result),
     ]
     return [*lines, *result.notes]

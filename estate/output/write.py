@@ -9,6 +9,7 @@ from estate.output.cad_drawing import write_dxf
 from estate.output.drawing import plan_content
 from estate.output.geodata import write_geojson, write_geopackage
 from estate.output.page import write_page
+from estate.output.programme_plot import draw_programme
 from estate.output.result import Result, to_json
 from estate.output.schedule_files import write_schedules
 from estate.output.store import MARK, write_csv, write_json
@@ -43,10 +44,11 @@ def write_drawings(
     progress("drawing the plan")
     started = time.perf_counter()
     draw_plan(plan_content(result), folder)
+    draw_programme(folder, result)
     progress("writing workbook and page")
     write_schedules(folder, result, priced=priced)
     write_dxf(folder / "network.dxf", result)
-    write_page(folder / "report.html", result, (folder / "map.svg").read_text(encoding="utf-8"))
+    write_page(folder / "report.html", result)
     write_run(folder, result.command, result.version, {**seconds, "drawings": time.perf_counter() - started})
 
 

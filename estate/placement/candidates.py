@@ -78,12 +78,18 @@ def _candidate(search: LinkSearch, found: Found, rooms: Mapping[int, float]) -> 
         discouraged=found.discouraged,
         mbps=camera_mbps(camera, search.catalogue),
         poe_w=port_w(found, search.catalogue),
-        works=tuple(sorted({s for s in found.segments if search.works[s] > 0})),
+        works=() if found.kept else tuple(sorted({s for s in found.segments if search.works[s] > 0})),
         cabinet=found.site - search.recorders if at_cabinet else -1,
         draw_w=max(drawn, default=0.0),
         fill=areas(new_cables(found), search.catalogue, rooms),
-        spares=found.spares,
+        spares=taken(search, found),
     )
+
+
+def taken(search: LinkSearch, found: Found) -> tuple[str, ...]:
+    """Return the installed cables that a link takes, those that may be cut by their parts."""
+    known = {spare.id: spare.taken for spare in search.spares} if found.spares else {}
+    return tuple(part for name in found.spares for part in known.get(name, (name,)))
 
 
 def cabinet(search: LinkSearch, site: SiteFacts) -> Cabinet:

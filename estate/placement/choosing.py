@@ -12,6 +12,8 @@ from estate.links.search import LinkSearch
 from estate.placement.bounds import bounded, comparable, least_trenches
 from estate.placement.candidates import placement_task
 from estate.placement.loads import loads_of
+from estate.placement.reused import ROUNDS as LEFT_OVER_ROUNDS
+from estate.placement.reused import left_over_links, own_cable_links, possible
 from estate.placement.room import areas, new_cables, overfull, rooms_mm2
 from estate.placement.sections import sections
 from estate.placement.solve import solve_placement
@@ -36,8 +38,8 @@ class Chosen:
     containment: Containment
 
 
-def choose(search: LinkSearch, progress: Progress) -> Chosen:
-    """Search links and trunks, choose among them, and bound the cost of any choice.
+def choose(search: LinkSearch, progress: Progress, kept: Sequence[Found] = ()) -> Chosen:
+    """Search links and trunks, choose among them and the links that are kept, and bound the cost of any choice.
 
     Ways are found with works at their price, with all works paid, and with the cheapest trenches paid that join every
     camera to a recorder, so that links can share them. Where containment would be filled beyond what is allowed, its
@@ -58,17 +60,20 @@ def choose(search: LinkSearch, progress: Progress) -> Chosen:
     if search.spares:
         searches.append(search.without_spares())
         found += found_links(searches[-1], progress, own)
-    found = distinct(search, found)
+    if search.reusable:
+        found += own_cable_links(search, kept, progress)
+    found = distinct(search, [*(f for f in found if possible(search, f)), *kept])
     progress("choosing recorders and cabinets")
     containment = containment_of(search.survey, search.catalogue, search.network)
     rooms = rooms_mm2(containment)
     task = placement_task(search, found, sections(search, searches, rooms), rooms)
     answer = solve_placement(task, progress)
     first = Chosen(found, task, answer, proven=answer.status == "optimal", containment=containment)
+    first = _from_what_is_left(search, searches, rooms, first, progress)
     chosen = _within_room(search, searches, own, rooms, first, progress)
     if chosen.answer.status == "interrupted":
         return replace(chosen, answer=bounded(chosen.answer, NAN, task.gap_percent))
-    easy = easy_choice(easiest, loose, progress) if shares or search.spares else None
+    easy = easy_choice(easiest, [*loose, *kept], progress) if shares or search.spares else None
     bound = _bound(search, first, chosen, easy)
     return replace(chosen, answer=bounded(chosen.answer, bound, task.gap_percent))
 
@@ -96,6 +101,28 @@ def _bound(
     served = np.flatnonzero(chosen.answer.choice >= 0).tolist()
     trenches = least_trenches(search, served) if shares_works(search) else None
     return least.bound + (trenches.bound if trenches is not None else 0.0)
+
+
+def _from_what_is_left(
+    search: LinkSearch,
+    searches: list[LinkSearch],
+    rooms: Mapping[int, float],
+    chosen: Chosen,
+    progress: Progress,
+) -> Chosen:
+    """Choose again with links from installed cables that the choice leaves over, as long as that is better."""
+    for _ in range(LEFT_OVER_ROUNDS if search.reusable else 0):
+        more = left_over_links(search, chosen.task, chosen.answer, progress)
+        known = {f.key for f in chosen.found}
+        if chosen.answer.status == "interrupted" or all(f.key in known for f in more):
+            break
+        found = distinct(search, [*chosen.found, *more])
+        task = placement_task(search, found, sections(search, searches, rooms), rooms)
+        before, answer = chosen.answer.objective_value, solve_placement(task, progress)
+        chosen = replace(chosen, found=found, task=task, answer=answer, proven=answer.status == "optimal")
+        if not answer.objective_value < before:
+            break
+    return chosen
 
 
 def found_links(
@@ -144,7 +171,9 @@ def distinct(search: LinkSearch, found: Sequence[Found]) -> list[Found]:
         return f.camera, f.site, f.scheme.name, f.scheme.feed, cables, f.segments, f.spares, f.nodes
 
     return [
-        replace(f, works_cost=float(search.works[sorted(set(f.segments))].sum()) if f.segments else 0.0)
+        replace(f, works_cost=float(search.works[sorted(set(f.segments))].sum()))
+        if f.segments and not f.kept
+        else replace(f, works_cost=0.0)
         for f in sorted(once.values(), key=order)
     ]
 
@@ -183,7 +212,8 @@ def _within_room(
         closed |= held
         searches = [*searches, search.with_closed(closed)]
         users = {f.camera for f in chosen.found if closed & set(f.segments)}
-        easier, others = ([f for f in each if f.camera in users] for each in (own, chosen.found))
+        easier = [f for f in own if f.camera in users]
+        others = [f for f in chosen.found if f.camera in users and not f.kept]
         more = found_links(searches[-1], progress, easier, others, sorted(users))
         found = distinct(search, [*chosen.found, *more])
         task = placement_task(search, found, sections(search, searches, rooms), rooms, limits)

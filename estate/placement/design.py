@@ -7,18 +7,20 @@ from dataclasses import dataclass, field, replace
 from estate.catalogue.tables import Catalogue
 from estate.findings import Finding, numbered
 from estate.installed.fill import Containment
+from estate.installed.link import InstalledLink
 from estate.links.camera import CameraFacts, camera_facts
 from estate.links.changes import Change, changes_for
 from estate.links.chosen import chosen_link, no_link
 from estate.links.conductor_faults import conductor_findings
 from estate.links.conductors import conductor_use
 from estate.links.cures import Cure
+from estate.links.found import Found
 from estate.links.link import Link
 from estate.links.miss import Miss
 from estate.links.prices import PriceBook
 from estate.links.search import LinkSearch
 from estate.links.separation import SegmentSeparation
-from estate.links.site import cabinet_sites, recorder_sites
+from estate.links.site import SiteFacts, cabinet_sites, recorder_sites
 from estate.network.network import Network
 from estate.placement.cabinets import CabinetUse, Trunk
 from estate.placement.choosing import choose
@@ -26,6 +28,7 @@ from estate.placement.cut_findings import cut_findings
 from estate.placement.cuts import Cut, single_cuts
 from estate.placement.fill_findings import fill_findings, new_cables_laid, recover_findings
 from estate.placement.findings import design_findings
+from estate.placement.keep import kept_candidates, kept_link, with_installed
 from estate.placement.left_out import LeftOut, left_out
 from estate.placement.mains_findings import near_mains_cures
 from estate.placement.others import Alternative, alternatives, link_heads, standing_cameras
@@ -95,14 +98,17 @@ def make_design(
     separation: SegmentSeparation,
     progress: Callable[[str], None],
     others: int = 0,
+    installed: Sequence[InstalledLink] = (),
 ) -> Design:
     """Design an estate: search every link, choose the recorders, judge what was chosen.
 
-    `others` is how many links beside the chosen one are looked for, for each camera.
+    `others` is how many links beside the chosen one are looked for, for each camera. `installed` are the installed
+    links: those that stand may be kept at no cost, and cables of all of them taken over.
     """
-    search = link_search(survey, catalogue, network, separation)
+    search = with_installed(link_search(survey, catalogue, network, separation), installed)
+    stands = {each.link.camera: each for each in installed}
     cameras, prices = search.cameras, search.prices
-    chosen = choose(search, progress)
+    chosen = choose(search, progress, kept_candidates(search, installed))
     task, answer = chosen.task, chosen.answer
     progress("judging links")
     out = left_out(search, chosen)
@@ -110,7 +116,7 @@ def make_design(
     search.designed = {search.cameras[k].id: each for k, each in taken.items()}
     homes = answer.recorders(task)
     own = tuple(
-        chosen_link(search, taken[k], search.sites[homes[k]], power_lines(search, taken[k]))
+        _taken_link(search, taken[k], search.sites[homes[k]], stands)
         if k in taken
         else no_link(camera, out[k].why)
         for k, camera in enumerate(cameras)
@@ -167,6 +173,15 @@ def make_design(
         changes=changes,
         profiles=link_profiles(search, links, search.designed),
     )
+
+
+def _taken_link(
+    search: LinkSearch, found: Found, recorder: SiteFacts, stands: Mapping[str, InstalledLink]
+) -> Link:
+    """Return a chosen link: an installed one that is kept as it is, any other as it will be laid."""
+    if found.kept:
+        return kept_link(stands[search.cameras[found.camera].id], recorder)
+    return chosen_link(search, found, recorder, power_lines(search, found))
 
 
 def _with_switch(cabinets: Sequence[CabinetUse]) -> list[str]:

@@ -9,7 +9,7 @@ from estate.findings import Action, Effect, Finding, Severity, Verdict
 from estate.links.earths import SOURCE, EarthJudgement, between
 from estate.links.judging import stretch_earths
 from estate.links.link import Link
-from estate.links.protectors import leaves_building, protectors
+from estate.links.protectors import protectors
 from estate.links.search import LinkSearch
 from estate.placement.places import middle, served_by
 
@@ -114,7 +114,7 @@ def _leaving_buildings(search: LinkSearch) -> Iterator[Finding]:
         for stretch in found.stretches:
             if not any(search.catalogue.cables[c].metallic for c in stretch.variant.cables):
                 continue
-            if not leaves_building(search.survey, search.network, stretch.segments):
+            if not search.leaves_building(stretch.segments):
                 continue
             items, missing = protectors(stretch.variant, stretch.signal, search.catalogue)
             words = " and ".join([*items, *(f"none listed for {what}" for what in missing)])

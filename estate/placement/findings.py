@@ -205,7 +205,12 @@ def _installed(search: LinkSearch) -> Iterator[Finding]:
 
 def _spares(search: LinkSearch) -> Iterator[Finding]:
     """Yield spare cables that no link can take, and those that links take on what is not established."""
-    used = {name: camera for camera, found in search.designed.items() for name in found.spares}
+    used = {
+        name: camera
+        for camera, found in search.designed.items()
+        for name in (() if found.kept else found.spares)
+    }
+    in_use = {spare.id for spare in search.reusable}
     for unusable in search.unusable_spares:
         yield Finding(
             Severity.NOTE, Effect.RECORDS, Action.SURVEY, "cable", unusable.id,
@@ -218,7 +223,7 @@ def _spares(search: LinkSearch) -> Iterator[Finding]:
             )
             yield Finding(
                 Severity.NOTE, Effect.RECORDS, Action.SURVEY, "cable", spare.id,
-                f"spare cable {spare.id} is taken for {used[spare.id]}{inferred}",
+                f"{'installed' if spare.id in in_use else 'spare'} cable {spare.id} is taken for {used[spare.id]}{inferred}",
                 remedy="before ordering: trace it with a tone, read its sheath print, measure its loop resistance "
                 "and its length with a reflectometer",
                 cameras=(used[spare.id],),

@@ -35,6 +35,8 @@ def rooms_mm2(containment: Containment) -> dict[int, float]:
 
 def new_cables(found: Found) -> Iterator[tuple[str, int]]:
     """Yield the new cables of a link with every segment that they pass."""
+    if found.kept:
+        return
     for stretch in found.stretches:
         for first, beyond, spare in stretch.pieces:
             if spare is None:

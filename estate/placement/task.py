@@ -205,4 +205,5 @@ class PlacementAnswer(Choices):
     bound: float = field(kw_only=True)
     gap_percent: float = field(kw_only=True)
     status: str = field(kw_only=True)
-    """optimal, time_limit, interrupted, or none where there was nothing to choose."""
+    """optimal, best_found (an answer of all candidates, farther from the bound than allowed), time_limit, interrupted,
+    or none where there was nothing to choose."""

@@ -173,7 +173,7 @@ POINTS = (
     _count("poe_ports", "ports that feed cameras", only_for=RECORDER),
     _count("ports", "ports of the switch; blank: as needed", only_for=PATCH, example=8),
     _number("poe_w", "power that the ports share", "W", only_for=HEAD),
-    _number("cost", "cost of using the site", only_for=HEAD, example=900),
+    _number("cost", "cost of what is put up there; what exists costs nothing", only_for=HEAD, example=900),
     _number("power_cost", "cost of bringing power", only_for=PATCH),
 )  # fmt: skip
 

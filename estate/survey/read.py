@@ -21,7 +21,7 @@ from estate.survey.fields import LAYERS, REQUIRED_LAYERS, LayerSchema
 from estate.survey.geojson_file import read_geojson
 from estate.survey.geopackage_file import read_geopackage
 from estate.survey.placing import place_layers
-from estate.survey.references import check_doubles, check_places, check_references
+from estate.survey.references import check_doubles, check_places, check_references, check_separators
 from estate.survey.shapefile_file import parts_of, read_shapefile
 from estate.survey.shared_files import SharedFiles, shared_files
 from estate.survey.survey import Assumption, FileCount, Layer, Survey
@@ -153,6 +153,7 @@ def _check(reading: _Reading, known: Known, settings: Settings) -> None:
             _merge_feet(table, columns)
             check_routes(table, columns)
         reading.tables[name], reading.columns[name], parts[name] = exploded(table, columns)
+        check_separators(reading.tables[name], reading.columns[name])
         check_doubles(reading.tables[name], reading.columns[name])
     cables, routes = reading.columns["cables"], reading.columns["routes"]
     cables["routes"] = with_parts(cables["routes"], parts["routes"])

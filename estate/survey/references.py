@@ -13,6 +13,14 @@ from estate.survey.table import Table
 Columns = Mapping[str, NDArray[Any]]
 
 
+def check_separators(table: Table, columns: Columns) -> None:
+    """Reject an id that holds ;, which parts the ids of a list here and in every table that is written."""
+    for index, name in enumerate(columns["id"]):
+        if name is not None and ";" in name:
+            fix = f"write {name.replace(';', '-')!r}, here and wherever it is named"
+            table.reject(index, "an id without ;, which parts ids in lists", field="id", value=name, fix=fix)
+
+
 def check_doubles(table: Table, columns: Columns) -> None:
     """Reject an id that came before, naming both places."""
     first: dict[str, int] = {}

@@ -1,0 +1,285 @@
+"""The tables of a result as the page shows them: what is beside what, cells with links, what each row is about."""
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any
+from urllib.parse import quote
+
+from markupsafe import Markup, escape
+
+from estate.output import page_words
+from estate.output.result import Result, Table
+from estate.settings import Settings
+from estate.survey.fields import LAYERS
+
+FIRST = {
+    "findings": (
+        "finding", "severity", "text", "remedy", "cameras", "subject_kind", "subject", "effect", "action", "measured",
+        "limit", "unit", "cost", "source", "x", "y",
+    ),
+    "links": (
+        "link", "camera", "head", "verdict", "margin_percent", "limiting", "method", "cable", "length_m",
+        "cable_length_m",
+    ),
+    "budget": ("link", "quantity", "state", "value", "limit", "unit", "margin_percent", "verdict", "informs", "note"),
+    "would_stand": ("camera", "rank", "text", "change_cost", "method", "head", "cost", "kind"),
+    "cuts": ("subject_kind", "subject", "cameras_lost", "cameras_stranded", "cameras"),
+}  # fmt: skip
+"""Columns that stand first on the page."""
+
+SCREEN_ONLY = {
+    "findings": ("x", "y", "source"),
+    "links": ("segments", "equipment", "kind", "feed", "fed_at", "works_cost", "basis"),
+    "runs": ("nodes",),
+    "cuts": (),
+    "budget": ("profile",),
+}
+"""Columns that are left out on paper: they are in other tables, or for those who look closer."""
+
+KINDS = {
+    "camera": "point", "cameras": "point", "head": "point", "recorder": "point", "patch": "point", "node": "point",
+    "from": "point", "to": "point", "at": "point", "fed_at": "point", "uplink": "link", "link": "link", "links": "link",
+    "nodes": "point", "segment": "segment", "segments": "segment", "finding": "finding", "findings": "finding",
+}  # fmt: skip
+"""What kind of thing a column names. Cameras, recorders, cabinets and other nodes are points."""
+
+SUBJECTS = {"segment": "segment", "link": "link", "finding": "finding"} | dict.fromkeys(
+    ("point", "camera", "recorder", "patch", "cabinet", "node"), "point"
+)
+"""What kind of thing a row's subject is, by its subject_kind."""
+
+OWN = {"links": ("link", "camera", "head", "recorder"), "cuts": ()}
+"""Columns that say what a row is about, where not all of KINDS do: a link is not about each segment it passes."""
+
+ABOUT_MANY = ("segments", "links", "nodes")
+"""Lists in which a row names others without being about them."""
+
+LISTS = ("equipment", "cables", "avoids")
+"""Lists of what can't be chosen, folded like the others where they are long."""
+
+MOST_SHOWN = 4
+"""Ids of a list shown at once; longer lists are folded."""
+
+FEW = 300
+"""Rows of a table that the page shows at first: a browser takes long to lay out thousands."""
+
+LONG = 30
+"""Letters from which a text gets room of its own."""
+
+JUDGED = ("verdict", "severity")
+"""Columns whose words are set apart by how they are printed."""
+
+ALWAYS = ("findings", "links")
+"""Tables that are shown with no rows as well."""
+
+
+@dataclass(frozen=True)
+class PageTable:
+    """One table of the page: heads, whether each column holds numbers, and the rows in HTML."""
+
+    name: str
+    title: str
+    columns: tuple[str, ...]
+    heads: tuple[str, ...]
+    classes: tuple[str, ...]
+    """Of each column: n where it holds numbers, s where it is left out on paper."""
+    rows: tuple[Markup, ...]
+    has_money: bool
+
+
+def page_tables(result: Result) -> list[PageTable]:
+    """Return the tables that have rows, in the order of the page; unknown ones after those that are known."""
+    tables = _joined(result)
+    order = [*page_words.TITLES, *sorted(set(tables) - set(page_words.TITLES))]
+    return [
+        _page_table(name, tables[name])
+        for name in order
+        if name in tables and (tables[name].rows or name in ALWAYS)
+    ]
+
+
+def empty_tables(result: Result) -> list[str]:
+    """Return the titles of known tables without rows."""
+    tables = _joined(result)
+    return [
+        title
+        for name, title in page_words.TITLES.items()
+        if name in tables and not tables[name].rows and name not in ALWAYS
+    ]
+
+
+def _joined(result: Result) -> dict[str, Table]:
+    """Return the tables with notes and facts beside what they belong to, and the sources of the figures."""
+    tables = dict(result.tables)
+    notes = tables.pop("budget_notes", None)
+    if notes is not None and len(notes.rows) == len(tables["budget"].rows):
+        tables["budget"] = _beside(tables["budget"], notes, ("informs", "note"))
+    facts = tables.pop("link_facts", None)
+    if facts is not None and facts.column("link") == tables["links"].column("link"):
+        tables["links"] = _beside(tables["links"], facts, ("feed", "fed_at", "works_cost"))
+    if "assumptions" in tables:
+        tables["assumptions"] = _with_meanings(tables["assumptions"])
+    tables["sources"] = _sources(result)
+    return tables
+
+
+def _beside(table: Table, other: Table, columns: Sequence[str]) -> Table:
+    """Return a table with columns of another that has the same rows."""
+    added = zip(*(other.column(column) for column in columns), strict=True)
+    rows = tuple((*row, *more) for row, more in zip(table.rows, added, strict=True))
+    return Table((*table.columns, *columns), rows)
+
+
+# Assumptions and sources
+
+
+def _with_meanings(table: Table) -> Table:
+    """Return the assumptions with what each setting or column means, and words for what is not set."""
+    meanings = _meanings()
+    rows = []
+    for record in table.records():
+        value = record["value"]
+        shown = {"None": "not set", "": "none given", "True": "yes", "False": "no"}.get(value, value)
+        subject, kind = record["subject"], ORIGINS.get(record["kind"], record["kind"])
+        rows.append((subject, shown, kind, record["count"], meanings.get(subject, "")))
+    return Table(("setting or column", "value", "origin", "rows", "meaning"), tuple(rows))
+
+
+ORIGINS = {
+    "given": "set by the estate",
+    "default": "default taken",
+    "assumed": "assumed for blanks",
+    "unknown": "not known, judged over its range",
+    "invented": "invented rate",
+}
+
+
+def _meanings() -> dict[str, str]:
+    """Return what settings and columns of layers mean."""
+    found = {}
+    for section in fields(Settings):
+        if section.name not in ("catalogue", "assume", "given"):
+            kind: Any = section.default_factory
+            for key in fields(kind):
+                found[f"[{section.name}] {key.name}"] = str(key.metadata["doc"])
+    for layer in LAYERS.values():
+        found |= {f"{layer.name}.{column.name}": column.doc for column in layer.columns}
+    return found
+
+
+STATUS = re.compile(
+    r"\((standard|handbook|second hand|common practice|from memory|declared|calculated|invented)\)"
+)
+EDITION = re.compile(r"[A-Z0-9]:(\d{4})\b")
+
+
+def _sources(result: Result) -> Table:
+    """Return what the budget lines and findings rest on: source, edition, status, how many of them."""
+    counts: Counter[tuple[str, str]] = Counter()
+    for table in (result.tables[name] for name in ("budget", "findings") if name in result.tables):
+        bases = table.column("basis") if "basis" in table.columns else [""] * len(table.rows)
+        for source, basis in zip(table.column("source"), bases, strict=True):
+            for part in filter(None, (part.strip() for part in str(source or "").split("; night load: "))):
+                counts[part, basis] += 1
+    rows = []
+    for (source, basis), count in sorted(counts.items()):
+        status = STATUS.findall(source)
+        edition = EDITION.search(source)
+        told = status[-1] if status else "declared" if source.startswith("declared") else "as told"
+        text = STATUS.sub("", source).strip()
+        rows.append((text, edition[1] if edition else "not told", told, basis or "finding", count))
+    return Table(("source", "edition", "status", "value is", "times"), tuple(rows))
+
+
+# Rows
+
+
+def _page_table(name: str, table: Table) -> PageTable:
+    table = _arranged(table, FIRST.get(name, ()))
+    columns = table.columns
+    classes = tuple(
+        " ".join(_classes(name, column, [row[k] for row in table.rows])) for k, column in enumerate(columns)
+    )
+    counts = {column for column, each in zip(columns, classes, strict=True) if "n" in each.split()}
+    about = [c for c in OWN.get(name, KINDS) if c in columns and c not in counts and c not in ABOUT_MANY]
+    return PageTable(
+        name=name,
+        title=page_words.title(name),
+        columns=columns,
+        heads=tuple(page_words.head(column) for column in columns),
+        classes=classes,
+        rows=tuple(_row(columns, classes, about, row, more=k >= FEW) for k, row in enumerate(table.rows)),
+        has_money=any(page_words.is_money(column) for column in columns),
+    )
+
+
+def _arranged(table: Table, first: Sequence[str]) -> Table:
+    """Return a table with what people read first on the left."""
+    front = [column for column in first if column in table.columns]
+    order = [*front, *(column for column in table.columns if column not in front)]
+    places = [table.columns.index(column) for column in order]
+    return replace(
+        table, columns=tuple(order), rows=tuple(tuple(row[p] for p in places) for row in table.rows)
+    )
+
+
+def _classes(name: str, column: str, values: Sequence[Any]) -> Iterator[str]:
+    if _is_number(column, values):
+        yield "n"
+    if column in SCREEN_ONLY.get(name, ()):
+        yield "s"
+
+
+def _is_number(column: str, values: Sequence[Any]) -> bool:
+    known = [value for value in values if value is not None]
+    if not known:
+        return column.rsplit("_", 1)[-1] in page_words.UNITS
+    return all(isinstance(value, int | float) and not isinstance(value, bool) for value in known)
+
+
+def _row(
+    columns: Sequence[str], classes: Sequence[str], about: Sequence[str], row: Sequence[Any], *, more: bool
+) -> Markup:
+    """Return one row: cells in words, things named in them linked, and what the row is about."""
+    record = dict(zip(columns, row, strict=True))
+    unit = str(record.get("unit") or "")
+    subject_kind = SUBJECTS.get(str(record.get("subject_kind")), "")
+    keys = ";".join(dict.fromkeys(_keys(record, about, subject_kind)))
+    cells = [
+        _cell(column, value, subject_kind if column == "subject" else KINDS.get(column, ""), unit, name)
+        for column, value, name in zip(columns, row, classes, strict=True)
+    ]
+    named = f' data-r="{escape(keys)}"' if keys else ""
+    later = ' class="more"' if more else ""
+    return Markup(f"<tr{later}{named}>{''.join(cells)}</tr>")  # noqa: S704  every part is escaped
+
+
+def _keys(record: dict[str, Any], about: Sequence[str], subject_kind: str) -> Iterator[str]:
+    """Yield what a row is about, as kind:id."""
+    for column in about:
+        yield from (f"{KINDS[column]}:{name}" for name in _ids(record[column]))
+    if subject_kind and record.get("subject"):
+        yield f"{subject_kind}:{record['subject']}"
+
+
+def _ids(value: Any) -> list[str]:
+    return [name.strip() for name in str(value).split(";") if name.strip()] if value is not None else []
+
+
+def _cell(column: str, value: Any, kind: str, unit: str, classes: str) -> str:
+    """Return one cell as HTML; classes of the column, t for a long text, f for a folded list."""
+    text = page_words.told(column, value, unit)
+    names = _ids(value) if kind or column in LISTS else []
+    if len(names) > MOST_SHOWN:
+        listed = escape("; ".join(names))
+        return f'<td class="f {classes}" data-k="{kind}"><details><summary>{len(names)}</summary>{listed}</details></td>'
+    inside: str = escape(text)
+    if kind and "n" not in classes:
+        inside = "; ".join(f'<a href="#{kind}={quote(name, safe="")}">{escape(name)}</a>' for name in names)
+    elif len(text) > LONG:
+        classes = f"t {classes}".strip()
+    named = f' class="{classes}"' if classes else ""
+    judged = f' data-v="{escape(value)}"' if column in JUDGED and text else ""
+    return f"<td{named}{judged}>{inside}</td>"
