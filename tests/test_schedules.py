@@ -147,8 +147,13 @@ def test_an_installed_cable_of_unknown_type_stays_unknown_and_makes_a_draft(tmp_
     ]
     _, _, out = workflow.audit(write_estate(tmp_path, LOCAL, routes=routes, points=points, cables=cables))
     (row,) = read_csv(out / "schedule_cables.csv")
-    assert (row["cable"], row["type"], row["od_mm"], row["lacks"]) == ("unknown", "", "", "cable type")
-    assert {"schedule": "schedule_cables", "row": "K7", "lacks": "cable type"} in read_csv(out / "draft.csv")
+    assert (row["cable"], row["type"], row["od_mm"], row["lacks"]) == (
+        "unknown",
+        "type not known",
+        "",
+        "cable",
+    )
+    assert {"schedule": "schedule_cables", "row": "K7", "lacks": "cable"} in read_csv(out / "draft.csv")
 
 
 # Texts that would run

@@ -62,8 +62,6 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
         survey.settings.drawing.numbering,
         survey.settings.estate.number,
     )
-    sure_ids = {link.id for link in sure}
-    sure_numbers = [row["number"] for row in runs.records() if row["link"] in sure_ids]
     filled = {
         "links": _with(told_links, LINKS_MORE, [_more(each) for each in audit.installed]),
         "budget": _with(budget_table(links), ("assumed",), _assumed_by_line(audit.installed)),
@@ -80,7 +78,9 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
         "link_facts": link_facts_table(told, {}),
         "runs": runs,
         "equipment": equipment_table(told, audit.catalogue),
-        "terminations": terminations_table(sure, audit.catalogue, network.node_id.tolist(), sure_numbers),
+        "terminations": terminations_table(
+            sure, audit.catalogue, network.node_id.tolist(), _numbers_of(sure, runs)
+        ),
         "survey": survey_table(audit),
         "assets": assets_table(audit),
         "schedule_cameras": cameras_table(survey, network, told),
@@ -92,6 +92,13 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
         name: filled.get(name, Table(columns)) for name, columns in {**COLUMNS, "assets": ASSETS}.items()
     }
     return {**named, **cured_tables(audit.cured)}
+
+
+def _numbers_of(links: Sequence[Link], runs: Table) -> list[str]:
+    """Return the numbers of the cables of some links, in the order of the runs."""
+    wanted = {link.id for link in links}
+    pairs = zip(runs.column("link"), runs.column("number"), strict=True)
+    return [number for link, number in pairs if link in wanted]
 
 
 def _with_repeaters(audit: Audit, segments: Table) -> Table:
@@ -173,11 +180,12 @@ def cabinets_table(audit: Audit) -> Table:
     """One row per cabinet that cameras end at: what is on record of its switch, and what is in use."""
     points, rows = audit.survey.points, audit.survey.points.row_of()
     heads = {link.head for link in audit.links if link.camera and link.head and link.head != link.recorder}
+    heads |= {link.id.partition("-")[2] for link in audit.links if link.kind == "uplink"}
     found = []
     for head in sorted(heads & rows.keys()):
         own = [link for link in audit.links if link.head == head and link.camera]
         ports, poe_w = (float(points[name][rows[head]]) for name in ("ports", "poe_w"))
-        uplinks = [x.id for x in audit.links if not x.camera and x.id.partition("-")[2] == head]
+        uplinks = [link.id for link in audit.links if link.id == f"U-{head}"]
         found.append(
             (
                 head,

@@ -63,26 +63,25 @@ def _row(
     kinds = list(dict.fromkeys(network.segment_containment[s] or "not given" for s in run.segments))
     row = survey.cables.row_of().get(run.installed)
     joints = 0 if row is None else survey.cables["joints"][row]
-    facts = {"from": start, "to": end, "length_m": run.cable_length_m, "cable type": cable and run.cable}
+    facts = {"from": start, "to": end, "length_m": run.cable_length_m, "cable": run.cable if cable else None}
     lacks = ";".join(filter(None, (lacking(facts), "containment" if "not given" in kinds else "")))
     phases = _phases(survey, network, link, run)
     return (
-        number, link.id, link.kind, run.role, start, end, run.cable, *_make(cable), kinds,
+        number, link.id, link.kind, run.role, start, end, run.cable, *_construction(cable), kinds,
         [network.segment_id[s] for s in run.segments], *lengths.values(), run.cable_length_m, run.purchase_m,
         joints, link.limiting, link.margin_percent, link.verdict, tests, phases,
         "installed, used" if run.installed else "new", lacks,
     )  # fmt: skip
 
 
-def _make(cable: Cable | None) -> tuple[Any, ...]:
-    """Return what a cable is, from its type to its sheath; blank where the type isn't known."""
+def _construction(cable: Cable | None) -> tuple[Any, ...]:
+    """Return name, conductors, screen, diameter [mm], separation class and sheath; blank where the type is not known."""
     if cable is None:
-        return ("", "", None, np.nan, "", "")
+        return "type not known", "", "", None, "", ""
     sheath = cable.figures.get("sheath")
-    return (
-        cable.name, _conductors(cable), "yes" if cable.screened else "no", cable.number("od_mm"),
-        cable.separation_class, "" if sheath is None else sheath.value,
-    )  # fmt: skip
+    screened = "yes" if cable.screened else "no"
+    told = "" if sheath is None else sheath.value
+    return cable.name, _conductors(cable), screened, cable.number("od_mm"), cable.separation_class, told
 
 
 def _conductors(cable: Cable) -> str:
