@@ -121,7 +121,8 @@ def test_tables_of_any_name_are_shown_by_rule(result):
     """What is known has a good title; what isn't is shown under its own name, with units from its columns."""
     sag = table(("span", "sag_mm", "pull_n", "camera"), [("S1", 12.34, None, "C1")])
     programme = Table(
-        result.tables["programme"].columns, ((1, "x", "A.1", "relocate", 5.0, 5.0, "C1;C2", 2),)
+        result.tables["programme"].columns,
+        ((1, "x", "A.1", "relocate", 5.0, 5.0, "C1;C2", 2, True, "move it"),),
     )
     text = page_text(replace(result, tables={**result.tables, "wire_sags": sag, "programme": programme}))
     heads, rows = table_of(text, "wire_sags")

@@ -197,11 +197,20 @@
     document.getElementById("plan").scrollIntoView();
     title.focus({ preventScroll: true });
   };
+  // What an address names is opened where it is folded.
+  const unfold = () => {
+    const named = /^#[\w-]+$/.test(location.hash) ? document.getElementById(location.hash.slice(1)) : null;
+    const folded = named && named.closest("details.folded");
+    if (!folded || folded.open) return;
+    folded.open = true;
+    named.scrollIntoView();
+  };
+  window.addEventListener("hashchange", unfold);
   window.addEventListener("hashchange", () => { if (location.hash.includes("=") || location.hash === "#plan" || !location.hash) show(); });
 
   // The plan: pan and zoom by its view box.
   let box, whole;
-  let pixel = 1; // metres on the plan
+  let pixel = 0; // metres on the plan
   const symbols = map ? Math.max(1, map.querySelectorAll("g.thing").length) : 1;
   const draw = () => {
     map.setAttribute("viewBox", box.map((value) => value.toFixed(3)).join(" "));
@@ -216,7 +225,62 @@
     map.style.setProperty("--k", (k * Math.min(1, Math.max(0.4, apart / 28))).toFixed(5));
     map.classList.toggle("far", apart < 28);
     map.classList.toggle("close", apart > 110);
+    if (Math.abs(k - pixel) > 1e-9) laidOut(k, parseFloat(map.style.getPropertyValue("--k")) / k);
     pixel = k;
+  };
+
+  // Findings and names where nothing else lies, anew for each scale. Boxes are on the screen, from the plan's corner.
+  const marks = map ? [...map.querySelectorAll("g.finding")].reverse() : []; // the gravest first
+  const names = map ? [...map.querySelectorAll("g.names")] : [];
+  const dots = map ? [...map.querySelectorAll("g.camera, g.point")] : [];
+  const CELL = 32;
+  const room = () => {
+    const cells = new Map();
+    const cellsOf = ([x, y, w, h]) => {
+      const found = [];
+      for (let i = Math.floor((x - w) / CELL); i <= Math.floor((x + w) / CELL); i += 1) {
+        for (let j = Math.floor((y - h) / CELL); j <= Math.floor((y + h) / CELL); j += 1) found.push(`${i} ${j}`);
+      }
+      return found;
+    };
+    return {
+      take: (box) => cellsOf(box).forEach((cell) => cells.set(cell, [...(cells.get(cell) || []), box])),
+      free: (box) => cellsOf(box).every((cell) => (cells.get(cell) || []).every(
+        ([x, y, w, h]) => Math.abs(x - box[0]) >= w + box[2] || Math.abs(y - box[1]) >= h + box[3])),
+    };
+  };
+  // Places of a mark about its spot [px]: above it, then around, ring by ring.
+  const PLACES = [[0, -15]];
+  for (const ring of [19, 33, 47, 61, 75]) {
+    for (const turn of [0, 1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6]) {
+      PLACES.push([ring * Math.sin((turn * Math.PI) / 6), -ring * Math.cos((turn * Math.PI) / 6)]);
+    }
+  }
+  const seats = new Map(); // how far a finding's mark lies from its spot, on the plan
+  const laidOut = (k, size) => {
+    const taken = room();
+    for (const dot of dots) taken.take([...spot(dot).map((each) => each / k), 4 * size, 4 * size]);
+    for (const mark of marks) {
+      const [x, y] = spot(mark).map((each) => each / k);
+      const box = ([right, down]) => [x + right * size, y + down * size, 9.5 * size, 8.5 * size];
+      const [right, down] = PLACES.find((place) => taken.free(box(place))) || PLACES[0];
+      taken.take(box([right, down]));
+      mark.querySelector(".mark").setAttribute("transform", `translate(${right.toFixed(1)} ${down.toFixed(1)})`);
+      mark.querySelector(".lead").setAttribute("d", Math.hypot(right, down) > 25 ? `M0 0L${right.toFixed(1)} ${down.toFixed(1)}` : "");
+      seats.set(mark, [right * size * k, down * size * k]);
+    }
+    for (const name of names) {
+      const [x, y] = spot(name).map((each) => each / k);
+      const [above, below] = name.dataset.room.split(" ").map((each) => Number(each) / k);
+      const text = name.querySelector("text");
+      const wide = text.textContent.length * 3.3 * size;
+      const box = (down) => [x, y + down - 4 * size, wide, 6 * size];
+      const down = [0, -above - 4 * size, below + 12 * size].find((each) => taken.free(box(each)));
+      name.classList.toggle("hidden", down === undefined);
+      if (down === undefined) continue;
+      taken.take(box(down));
+      text.setAttribute("y", (down / size).toFixed(1));
+    }
   };
   const zoom = (factor, x = box[0] + box[2] / 2, y = box[1] + box[3] / 2) => {
     const held = Math.min(Math.max(box[2] * factor, whole[2] / 400), whole[2] * 3) / box[2];
@@ -345,10 +409,11 @@
   };
   // The nearest thing on the plan in a direction.
   const next = (thing, way) => {
-    const [x, y] = spot(thing);
+    const seat = (each) => spot(each).map((place, k) => place + (seats.get(each) || [0, 0])[k]);
+    const [x, y] = seat(thing);
     let [best, least] = [null, Infinity];
     for (const other of map.querySelectorAll("g.thing")) {
-      const [dx, dy] = [spot(other)[0] - x, spot(other)[1] - y];
+      const [dx, dy] = seat(other).map((place, k) => place - [x, y][k]);
       const along = dx * way[0] + dy * way[1];
       const aside = Math.abs(dx * way[1] - dy * way[0]);
       const far = along + 2 * aside;
@@ -417,10 +482,10 @@
     waiting = setTimeout(filter, 120, event.target);
   });
 
-  // On paper everything folded is open and the whole plan is shown.
+  // On paper all that is folded in a row is open and the whole plan is shown.
   let kept = null;
   window.addEventListener("beforeprint", () => {
-    document.querySelectorAll("details").forEach((each) => { each.open = true; });
+    document.querySelectorAll("td details").forEach((each) => { each.open = true; });
     if (map) [kept] = [box, fit()];
   });
   window.addEventListener("afterprint", () => {
@@ -435,5 +500,6 @@
     draw();
   }
   tables.forEach((table) => told(table.closest("section")));
+  unfold();
   show();
 })();

@@ -1,14 +1,13 @@
 """report.html: one self-contained page for people. It loads nothing, and runs only the script written here."""
 
 from base64 import b64encode
-from collections.abc import Iterator, Mapping
 from hashlib import sha256
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
 
-from estate.output import page_words
+from estate.output.page_curve import curve
 from estate.output.page_map import page_map
+from estate.output.page_summary import completeness, tiles, told_summary
 from estate.output.page_tables import FEW, empty_tables, page_tables
 from estate.output.result import Result
 
@@ -27,12 +26,6 @@ LINES = {
 
 SCRIPTED = 'document.documentElement.classList.add("scripted")'
 """Said before anything is laid out: what scripts fold is whole where none runs."""
-
-APART = frozenset({
-    "assumptions", "input_hashes", "command", "estate", "revision", "version", "cameras", "linked",
-    "objective_value", "bound", "cost_rests_on_invented_rates", "links", "findings_by_severity",
-})  # fmt: skip
-"""What the summary's list leaves to the head of the page, its tiles and its tables."""
 
 
 def write_page(path: Path, result: Result) -> None:
@@ -66,7 +59,9 @@ def page_text(result: Result) -> str:
         money_notes=[note for note in result.notes if "invented rates" in note],
         cautions=result.cautions,
         tiles=list(tiles(result)),
-        summary=list(told_summary(result.summary)),
+        summary=told_summary(result),
+        completeness=completeness(result.summary),
+        curve=curve(result),
         map=plan,
         lines=LINES,
         tables=page_tables(result),
@@ -91,95 +86,3 @@ def _digest(text: str) -> str:
 
 def _file(name: str) -> str:
     return files("estate.output").joinpath(name).read_text("utf-8")
-
-
-# Summary
-
-
-def tiles(result: Result) -> Iterator[tuple[str, str]]:
-    """Yield what is read first, as words and values."""
-    summary, currency = result.summary, str(result.estate.get("currency", ""))
-    cameras, linked = summary.get("cameras"), summary.get("linked")
-    if linked is not None:
-        yield "cameras with a link", f"{linked} of {cameras}"
-    elif cameras is not None:
-        yield "cameras", str(cameras)
-    verdicts = summary.get("links")
-    if isinstance(verdicts, Mapping):
-        yield (
-            "cameras by verdict",
-            _counts({VERDICTS.get(str(word), str(word)): n for word, n in verdicts.items()}),
-        )
-    findings = summary.get("findings_by_severity")
-    if isinstance(findings, Mapping):
-        yield "findings", _counts(findings)
-    cost = summary.get("cost")
-    if isinstance(cost, Mapping) and "total" in cost:
-        invented = ", at invented rates" if summary.get("cost_rests_on_invented_rates") else ""
-        yield f"cost{invented}", f"{cost['total']:,.2f} {currency}".strip()
-    if summary.get("bound") is not None and summary.get("objective_value") is not None:
-        yield "could still be saved", f"at most {summary['gap_percent'] or 0:.1f} %"
-
-
-VERDICTS: Mapping[str, str] = {
-    "verify": "to be verified",
-    "outside": "outside limits",
-    "none": "without a link",
-}
-
-
-def _counts(counts: Mapping[str, Any]) -> str:
-    return (
-        ", ".join(f"{count} {page_words.in_words(str(word))}" for word, count in counts.items() if count)
-        or "none"
-    )
-
-
-LABELS = {
-    "works_m": "routes to be built",
-    "trunk_m": "trunk cable",
-    "cable_m": "new cable",
-    "cuts": "worst single cuts",
-    "solver_status": "how good the choice is",
-    "objective": "what was made least",
-    "gap_percent": "left open by the bound",
-    "findings_by_action": "findings by action",
-}
-
-
-def told_summary(summary: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    """Yield the rest of the summary as words and values."""
-    for key, value in summary.items():
-        if key in APART:
-            continue
-        word = LABELS.get(key) or page_words.in_words(key)
-        if key == "cuts":
-            yield word, "; ".join(_cut(kind, cut) for kind, cut in value.items()) or "none"
-        else:
-            yield word, _told(key, value)
-
-
-def _cut(kind: str, cut: Mapping[str, Any]) -> str:
-    lost, stranded = cut["cameras_lost"], cut["cameras_stranded"]
-    return f"{kind} {cut['subject']} takes {lost}, {stranded} of them without another way"
-
-
-def _told(key: str, value: Any) -> str:
-    if value is None:
-        return "not known"
-    if isinstance(value, Mapping):
-        if all(isinstance(each, int) for each in value.values()):
-            return _counts(value)
-        return (
-            "; ".join(f"{page_words.in_words(str(k))} {_told(f'{key}_cost', v)}" for k, v in value.items())
-            or "none"
-        )
-    if isinstance(value, list | tuple):
-        return ", ".join(_told(key, each) for each in value) or "none"
-    unit = page_words.UNITS.get(key.rsplit("_", 1)[-1], "")
-    text = page_words.told(key, value)
-    return (
-        f"{text} {unit}".strip()
-        if isinstance(value, int | float) and not isinstance(value, bool)
-        else page_words.in_words(text)
-    )

@@ -110,8 +110,14 @@ def _buildings(result: Result, shapes: Shapes, view: _View, seen: Seen) -> Itera
             view.path(shape), name
         )
         yield Markup(
-            '<g transform="translate({} {})" class="names"><text class="k place">{}</text></g>'
-        ).format(x, y, name)
+            '<g transform="translate({} {})" class="names" data-room="{}"><text class="k place">{}</text></g>'
+        ).format(x, y, _room(view, shape, y), name)
+
+
+def _room(view: _View, shape: BaseGeometry, y: float) -> str:
+    """Return how far an outline reaches above and below a place on the plan [m]."""
+    _, south, _, north = shape.bounds
+    return f"{y - (view.top - north):.2f} {(view.top - south) - y:.2f}"
 
 
 def _mains(result: Result, shapes: Shapes, view: _View, seen: Seen) -> Iterator[Markup]:
@@ -187,6 +193,8 @@ CAMERAS = {
     "none": "camera, no link",
     "": "camera, not judged",
 }
+OFF_RECORD = "camera, no cable on record"
+"""Of an audit: not judged, as nothing that is installed leads to it."""
 
 
 def _points(result: Result, shapes: Shapes, view: _View, seen: Seen) -> Iterator[Markup]:
@@ -196,7 +204,10 @@ def _points(result: Result, shapes: Shapes, view: _View, seen: Seen) -> Iterator
         if shape is None:
             continue
         symbol, words = _symbol(row)
-        words = words.removesuffix(", not used") if result.command == "check" else words
+        if result.command == "check":
+            words = words.removesuffix(", not used")
+        if result.command == "audit" and symbol == "camera-open":
+            words = OFF_RECORD
         seen[symbol, words] = None
         x, y = view.points(shape)[0]
         name = f" ({row['name']})" if row["name"] not in (None, "", row["id"]) else ""
@@ -237,7 +248,8 @@ def _findings(result: Result, shapes: Shapes, view: _View, seen: Seen) -> Iterat
         seen[symbol, f"finding: {row['severity']}"] = None
         x, y = view.points(shape)[0]
         inside = Markup(
-            '<g class="k"><g transform="translate(0 -15)"><use href="#y-{}"/><text y="3.5">{}</text></g></g>'
+            '<g class="k"><path class="lead" d=""/><g class="mark" transform="translate(0 -15)">'
+            '<use href="#y-{}"/><text y="3.5">{}</text></g></g>'
         ).format(symbol, str(row["finding"]).removeprefix("F"))
         told = f"{row['finding']}, {row['severity']}: {row['text']}"
         place = Markup('transform="translate({} {})"').format(x, y)

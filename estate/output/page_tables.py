@@ -21,20 +21,32 @@ FIRST = {
     ),
     "links": (
         "link", "camera", "head", "verdict", "margin_percent", "limiting", "method", "cable", "length_m",
-        "cable_length_m",
+        "cable_length_m", "deciding", "unknown", "installed",
     ),
     "budget": ("link", "quantity", "state", "value", "limit", "unit", "margin_percent", "verdict", "informs", "note"),
     "would_stand": ("camera", "rank", "text", "change_cost", "method", "head", "cost", "kind"),
     "cuts": ("subject_kind", "subject", "cameras_lost", "cameras_stranded", "cameras"),
+    "survey": ("rank", "fact", "subject_kind", "subject", "building", "test", "verdicts", "links", "cameras"),
+    "programme": ("order", "remedy", "text", "cost", "cost_total", "cameras", "cameras_total", "in_budget", "action"),
+    "repairs": ("camera", "rank", "text", "cost", "verdict", "margin_percent", "action", "kind", "remedies"),
+    "remedies": ("remedy", "text", "cost", "cameras", "action", "kind"),
+    "records": ("kind", "subject", "problem", "suggestion", "cameras", "about"),
+    "reuse": ("cable", "camera", "status", "can", "why", "method", "test"),
+    "draft": ("schedule", "row", "lacks"),
 }  # fmt: skip
 """Columns that stand first on the page."""
 
 SCREEN_ONLY = {
     "findings": ("x", "y", "source"),
     "links": ("segments", "equipment", "kind", "feed", "fed_at", "works_cost", "basis"),
-    "runs": ("nodes",),
     "cuts": (),
     "budget": ("profile",),
+    "records": ("x", "y"),
+    "schedule_cameras": ("x", "y"),
+    "schedule_cables": ("segments", "type", "sheath", "tests"),
+    "survey": ("values", "with_others"),
+    "tests": ("source",),
+    "runs": ("nodes", "segments"),
 }
 """Columns that are left out on paper: they are in other tables, or for those who look closer."""
 
@@ -50,7 +62,15 @@ SUBJECTS = {"segment": "segment", "link": "link", "finding": "finding"} | dict.f
 )
 """What kind of thing a row's subject is, by its subject_kind."""
 
-OWN = {"links": ("link", "camera", "head", "recorder"), "cuts": ()}
+OWN = {
+    "links": ("link", "camera", "head", "recorder"),
+    "cuts": (),
+    "survey": ("links",),
+    "schedule_cables": ("link",),
+    "schedule_ways": ("segment",),
+    "schedule_cameras": ("camera", "link"),
+    "schedule_power": ("cameras",),
+}
 """Columns that say what a row is about, where not all of KINDS do: a link is not about each segment it passes."""
 
 ABOUT_MANY = ("segments", "links", "nodes")
@@ -71,6 +91,13 @@ LONG = 30
 JUDGED = ("verdict", "severity")
 """Columns whose words are set apart by how they are printed."""
 
+MARKED = ("verdict", "value")
+ASSUMED = ' <small class="assumed">assumed</small>'
+"""Stands behind what rests on the user's assumptions, in rows that say so."""
+
+OFF_RECORD = "not_on_record"
+"""What an audit says of cameras that no installed cable on record serves; their links have not failed."""
+
 ALWAYS = ("findings", "links")
 """Tables that are shown with no rows as well."""
 
@@ -87,12 +114,15 @@ class PageTable:
     """Of each column: n where it holds numbers, s where it is left out on paper."""
     rows: tuple[Markup, ...]
     has_money: bool
+    is_folded: bool
 
 
 def page_tables(result: Result) -> list[PageTable]:
-    """Return the tables that have rows, in the order of the page; unknown ones after those that are known."""
+    """Return the tables that have rows, in the order of the page: known ones, others, those that are folded."""
     tables = _joined(result)
-    order = [*page_words.TITLES, *sorted(set(tables) - set(page_words.TITLES))]
+    known = [name for name in page_words.TITLES if name not in page_words.FOLDED]
+    others = sorted(set(tables) - set(page_words.TITLES))
+    order = [*known, *others, *page_words.FOLDED]
     return [
         _page_table(name, tables[name])
         for name in order
@@ -119,6 +149,12 @@ def _joined(result: Result) -> dict[str, Table]:
     facts = tables.pop("link_facts", None)
     if facts is not None and facts.column("link") == tables["links"].column("link"):
         tables["links"] = _beside(tables["links"], facts, ("feed", "fed_at", "works_cost"))
+    if result.command == "audit":
+        tables |= {
+            name: _off_record(tables[name]) for name in ("links", "schedule_cameras") if name in tables
+        }
+        if "programme" in tables and "remedies" in tables:
+            tables["programme"] = _with_kinds(tables["programme"], tables["remedies"])
     if "assumptions" in tables:
         tables["assumptions"] = _with_meanings(tables["assumptions"])
     tables["sources"] = _sources(result)
@@ -130,6 +166,34 @@ def _beside(table: Table, other: Table, columns: Sequence[str]) -> Table:
     added = zip(*(other.column(column) for column in columns), strict=True)
     rows = tuple((*row, *more) for row, more in zip(table.rows, added, strict=True))
     return Table((*table.columns, *columns), rows)
+
+
+JUDGEMENTS = ("calculated", "best", "values", "basis", "works_cost")
+"""What says nothing of a link that is not on record."""
+
+UNPRICED = ("cost", "works_cost")
+"""Columns that are 0 for what is installed."""
+
+
+def _off_record(table: Table) -> Table:
+    """Return links or cameras of an audit: those without a cable on record haven't failed, and nothing has a price."""
+    kept = [column for column in table.columns if column not in UNPRICED]
+    rows = []
+    for record in table.records():
+        if record["verdict"] == "none":
+            record |= dict.fromkeys(JUDGEMENTS) | {"verdict": OFF_RECORD}
+        rows.append(tuple(record[column] for column in kept))
+    return Table(tuple(kept), tuple(rows))
+
+
+def _with_kinds(programme: Table, remedies: Table) -> Table:
+    """Return the programme with the kinds of its subjects, so that they can be chosen."""
+    kinds = dict(zip(remedies.column("remedy"), remedies.column("subject_kind"), strict=True))
+    rows = tuple(
+        (*row, kinds.get(name, ""))
+        for row, name in zip(programme.rows, programme.column("remedy"), strict=True)
+    )
+    return Table((*programme.columns, "subject_kind"), rows)
 
 
 # Assumptions and sources
@@ -203,15 +267,17 @@ def _page_table(name: str, table: Table) -> PageTable:
         " ".join(_classes(name, column, [row[k] for row in table.rows])) for k, column in enumerate(columns)
     )
     counts = {column for column, each in zip(columns, classes, strict=True) if "n" in each.split()}
-    about = [c for c in OWN.get(name, KINDS) if c in columns and c not in counts and c not in ABOUT_MANY]
+    asked = OWN.get(name) or [c for c in KINDS if c not in ABOUT_MANY and name not in OWN]
+    about = [c for c in asked if c in columns and c not in counts]
     return PageTable(
         name=name,
         title=page_words.title(name),
         columns=columns,
-        heads=tuple(page_words.head(column) for column in columns),
+        heads=tuple(page_words.head(column, name) for column in columns),
         classes=classes,
         rows=tuple(_row(columns, classes, about, row, more=k >= FEW) for k, row in enumerate(table.rows)),
         has_money=any(page_words.is_money(column) for column in columns),
+        is_folded=name in page_words.FOLDED,
     )
 
 
@@ -247,10 +313,14 @@ def _row(
     unit = str(record.get("unit") or "")
     subject_kind = SUBJECTS.get(str(record.get("subject_kind")), "")
     keys = ";".join(dict.fromkeys(_keys(record, about, subject_kind)))
+    mark = ASSUMED if isinstance(record.get("assumed"), str) and record["assumed"] else ""
     cells = [
-        _cell(column, value, subject_kind if column == "subject" else KINDS.get(column, ""), unit, name)
+        _cell(
+            column, value, subject_kind if column == "subject" else KINDS.get(column, ""), unit, name,
+            mark if column in MARKED else "",
+        )
         for column, value, name in zip(columns, row, classes, strict=True)
-    ]
+    ]  # fmt: skip
     named = f' data-r="{escape(keys)}"' if keys else ""
     later = ' class="more"' if more else ""
     return Markup(f"<tr{later}{named}>{''.join(cells)}</tr>")  # noqa: S704  every part is escaped
@@ -268,7 +338,7 @@ def _ids(value: Any) -> list[str]:
     return [name.strip() for name in str(value).split(";") if name.strip()] if value is not None else []
 
 
-def _cell(column: str, value: Any, kind: str, unit: str, classes: str) -> str:
+def _cell(column: str, value: Any, kind: str, unit: str, classes: str, assumed: str = "") -> str:
     """Return one cell as HTML; classes of the column, t for a long text, f for a folded list."""
     text = page_words.told(column, value, unit)
     names = _ids(value) if kind or column in LISTS else []
@@ -282,4 +352,4 @@ def _cell(column: str, value: Any, kind: str, unit: str, classes: str) -> str:
         classes = f"t {classes}".strip()
     named = f' class="{classes}"' if classes else ""
     judged = f' data-v="{escape(value)}"' if column in JUDGED and text else ""
-    return f"<td{named}{judged}>{inside}</td>"
+    return f"<td{named}{judged}>{inside}{assumed}</td>"

@@ -39,27 +39,39 @@ def programme_notes(cured: Cured) -> list[str]:
     return [*stamped, *(f"Programme: {why}." for why in limits)]
 
 
+def told_sum(result: Result) -> list[str]:
+    """Say how many failing cameras can be cured and for what, what a budget does, and for whom no remedy stands."""
+    summary, currency = result.summary["programme"], str(result.estate.get("currency") or "")
+    failing, curable = summary["failing"], summary["curable"]
+    if not failing:
+        return ["no link is outside its limits"]
+    which = "all" if curable == failing > 1 else str(curable)
+    can = f"{which} can be cured, for {_money(summary['cost'], currency)}" if curable else "none can be cured"
+    lines = [f"{counted(failing, 'camera')} with a link outside its limits; {can}"]
+    if summary["budget"] is not None:
+        inside, budget = summary["in_budget"], _money(summary["budget"], currency)
+        lines.append(
+            f"a budget of {budget} cures {counted(inside['cameras'], 'camera')}, for {_money(inside['cost'], currency)}"
+        )
+    if summary["without_remedy"]:
+        lines.append(
+            f"no remedy stands for {', '.join(summary['without_remedy'])}: a design may have another way"
+        )
+    return lines
+
+
+def _money(value: float, currency: str) -> str:
+    return f"{value:,.2f} {currency}".rstrip()
+
+
 def told_programme(result: Result) -> list[str]:
     """Say what the programme comes to, and which remedies come first."""
-    summary = result.summary["programme"]
-    if not summary["failing"]:
-        return ["remedies: no link is outside its limits"]
-    money = f" {result.estate.get('currency') or ''}".rstrip()
-    told = f"remedies: {summary['curable']} of {counted(summary['failing'], 'failing camera')}"
-    lines = [f"{told} can be cured for {summary['cost']:,.2f}{money}"]
-    if summary["budget"] is not None:
-        inside = summary["in_budget"]
-        lines[0] += (
-            f"; {counted(inside['cameras'], 'camera')} within {summary['budget']:,.2f}, for {inside['cost']:,.2f}"
-        )
+    first, *more = told_sum(result)
+    lines = [f"remedies: {first}", *(f"  {line}" for line in more)]
     rows = [row for row in result.tables["programme"].records() if row["in_budget"]]
     for row in rows[:FIRST]:
         cured = f"; cured then {row['cameras_total']}" if row["cameras"] else ""
         lines.append(f"  {row['order']}. {row['remedy']}: {row['text']} ({row['cost']:,.2f}{cured})")
     if len(rows) > FIRST:
         lines.append(f"  … {len(rows) - FIRST} more in programme.csv")
-    if summary["without_remedy"]:
-        lines.append(
-            f"no remedy stands for {', '.join(summary['without_remedy'])}: a design may have another way"
-        )
     return lines

@@ -28,6 +28,36 @@ def counted(count: int, word: str) -> str:
     return f"{count} {word}{'' if count == 1 else 's'}"
 
 
+VERDICTS: Mapping[str, str] = {
+    "verify": "to be verified",
+    "outside": "outside limits",
+    "none": "without a link",
+}
+"""Verdicts as they are counted; the others say it themselves."""
+
+
+def told_counts(counts: Mapping[str, int]) -> str:
+    """Return counts with their words; without those of which there is none.
+
+    >>> told_counts({"danger": 2, "fault": 0, "note": 1}), told_counts({"danger": 0})
+    ('2 danger, 1 note', 'none')
+    """
+    return ", ".join(f"{count} {word}" for word, count in counts.items() if count) or "none"
+
+
+def told_verdicts(links: Mapping[str, int], without: str) -> str:
+    """Return the verdicts of the cameras that have a link, then how many have none, in the words given.
+
+    >>> told_verdicts({"within": 4, "verify": 1, "none": 2}, "not on record")
+    '4 within, 1 to be verified; 2 not on record'
+    >>> told_verdicts({"within": 0, "none": 2}, "without a link")
+    '2 without a link'
+    """
+    judged = {VERDICTS.get(word, word): count for word, count in links.items() if word != "none"}
+    parts = [told_counts(judged)] if any(judged.values()) else []
+    return "; ".join([*parts, *([f"{links['none']} {without}"] if links.get("none") else [])])
+
+
 def told_survey(survey: Survey) -> list[str]:
     """Say what was read: features in = accepted + rejected, coordinates, defaults taken."""
     lines = [f"{survey.settings.estate.title}"]
@@ -105,7 +135,7 @@ def told_findings(findings: Sequence[Finding], *, every: bool) -> list[str]:
 def told_design(result: Result) -> list[str]:
     """Say what a design came to."""
     summary, currency = result.summary, result.estate.get("currency", "")
-    links = ", ".join(f"{count} {word}" for word, count in summary["links"].items() if count)
+    links = told_verdicts(summary["links"], VERDICTS["none"])
     cost = " + ".join(f"{word} {money:,.2f}" for word, money in summary["cost"].items() if word != "total")
     lines = [
         f"cameras: {summary['linked']} of {summary['cameras']} linked ({links})",

@@ -1,8 +1,9 @@
 """What `estate audit` prints."""
 
+from estate.output.page_words import fact
 from estate.output.programme_told import told_programme
 from estate.output.result import Result
-from estate.output.told import counted
+from estate.output.told import counted, told_counts, told_verdicts
 
 FIRST = 5
 """Facts to find out that are told; all of them are in survey.csv."""
@@ -11,10 +12,10 @@ FIRST = 5
 def told_audit(result: Result) -> list[str]:
     """Say what an audit came to: links by verdict, cables judged and to be verified, what to find out first."""
     summary = result.summary
-    links = ", ".join(f"{count} {word}" for word, count in summary["links"].items() if count)
-    cables = ", ".join(f"{count} {word.replace('_', ' ')}" for word, count in summary["cables"].items())
+    links = told_verdicts(summary["links"], "not on record")
+    cables = told_counts({word.replace("_", " "): count for word, count in summary["cables"].items()})
     lines = [
-        f"cables: {cables}; of those in links {summary['judged']} judged, {summary['verify']} to be verified",
+        f"cables on record: {cables}; in links {summary['judged']} judged, {summary['verify']} to be verified",
         f"cameras: {summary['linked']} of {summary['cameras']} with a link on record ({links})",
         *(
             f"recorder {row['recorder']}: {row['used']} of {row['channels']} channels "
@@ -34,9 +35,9 @@ def _first(result: Result) -> list[str]:
         return []
     told = [f"to find out first, of {counted(len(rows), 'fact')} that decide links:"]
     for row in rows[:FIRST]:
-        place = f", {row['building']}" if row["building"] else ""
+        place = f" in {row['building']}" if row["building"] else ""
         settles = counted(row["verdicts"], "verdict")
         told.append(
-            f"  {row['rank']}. {row['fact']} of {row['subject']}{place}: {row['test']} (settles {settles})"
+            f"  {row['rank']}. {fact(row['fact'])} of {row['subject']}{place}: {row['test']} (settles {settles})"
         )
     return told
