@@ -56,7 +56,9 @@ class DesignSection:
     spare_percent: float = setting(25.0, "spare channels, in percent of channels in use", least=0, most=400)
     gap_percent: float = setting(0.1, "how far from the bound the solver may stop", least=0, most=100)
     time_limit_s: float = setting(300.0, "seconds the solver may take", least=0)
-    keep: bool = setting(False, "keep installed links within limits at no cost, and take over installed cables")
+    keep: bool = setting(
+        False, "keep installed links within limits at no cost, and take over installed cables"
+    )
     keep_recorders: tuple[str, ...] = setting((), "recorders that must be used")
     forbid_recorders: tuple[str, ...] = setting((), "recorders that must not be used")
     apart: tuple[tuple[str, ...], ...] = setting((), "lists of cameras that must not share a recorder")
@@ -195,7 +197,7 @@ class DrawingSection:
         "pattern of cable numbers, such as {number}-{kind}{n:03}; blank: link and stretch",
         check=pattern_complaint,
     )
-    backdrop: str = setting("", "file drawn under the plans")
+    backdrop: str = setting("", "file to be drawn under the plans; not drawn so far")
     revisions: tuple[Mapping[str, str], ...] = setting(
         (),
         "rows of the revision table: revision, date, text, drawn, checked, approved",

@@ -259,9 +259,9 @@ def draw(
     target, place = out or folder / "out" / "drawings", source or saved_result(folder)
     check_target(target, overwrite=overwrite, inputs=[folder, place])
     result = read_result(place)
-    if "runs" not in result.tables or "number" not in result.tables["runs"].columns:
+    if "runs" not in result.tables:
         fix = "run `estate design FOLDER` again"
-        raise InputError([Problem(str(place), "a result whose cables are numbered", fix=fix)])
+        raise InputError([Problem(str(place), "a result with the cables of its links", fix=fix)])
     with replaced_folder(target, overwrite=overwrite, inputs=[folder, place]) as draft:
         write_sheets(draft, result, progress, sheet=sheet, scale=scale)
         write_drawings(draft, result, {}, progress, priced=priced)

@@ -17,14 +17,15 @@ ONE = "[prices]\nunlisted = 1\n"
 """Every metre of cable, every metre pulled, every end and every item costs 1."""
 
 
-def checked(folder, toml, routes, points, **layers):
+def checked(folder, toml, routes, points, cords=None, **layers):
+    lengths = EXACT if cords is None else f"{EXACT}cords_m = {cords}\n"
     return workflow.prepare(
-        write_estate(folder, LOCAL + EXACT + toml, routes=routes, points=points, **layers)
+        write_estate(folder, LOCAL + lengths + toml, routes=routes, points=points, **layers)
     )
 
 
-def search_of(folder, toml, routes, points, **layers):
-    each = checked(folder, toml, routes, points, **layers)
+def search_of(folder, toml, routes, points, cords=None, **layers):
+    each = checked(folder, toml, routes, points, cords, **layers)
     return link_search(each.survey, each.catalogue, each.network, each.separation)
 
 

@@ -318,6 +318,17 @@ def test_assumptions_are_marked_in_every_table(tmp_path):
     assert "L-C1" in " ".join(result.notes)
 
 
+def test_one_value_is_an_assumption(tmp_path):
+    """24 fibres are of one type of the catalogue only: the link is settled on it, and marked."""
+    net = {"signal": "ethernet-1g", "feeds": "local"}
+    facts = {"cable": "unknown", "cores": 24, "method": "ethernet-fibre"}
+    audit = audited(tmp_path, [cable("K1", **facts)], [at(300, **net)])
+    each = link(audit)
+    assert each.link.verdict is Verdict.WITHIN
+    assert each.assumed == ("cables.cable",)
+    assert each.link.basis == "assumed"
+
+
 # Findings and the survey list
 
 
@@ -391,6 +402,14 @@ def test_a_recorder_of_18_channels_with_16_analogue_cameras(tmp_path):
     assert "19 channels in use by the records, 18 there are (channels)" in texts
     (row,) = over.recorders
     assert (row.used_analogue, row.used_network, row.channels) == (16, 3, 18)
+
+
+def test_a_recorder_whose_channels_are_not_given_and_one_entered_as_candidate(tmp_path):
+    recorder = {"id": "R1", "kind": "recorder", "x": 0, "y": 0, "status": "candidate"}
+    audit = audited(tmp_path, [cable("K1")], [recorder, at(20)])
+    assert findings(audit, "recorder R1: its channels are not given; 1 of them are in use by the records")
+    assert findings(audit, "recorder R1 is entered as a candidate, but 1 installed links end there")
+    assert "the design" not in " ".join(f.text for f in audit.findings)
 
 
 def test_copper_clad_in_a_remark_is_a_question(tmp_path):
@@ -471,8 +490,7 @@ def test_a_repeater_is_flagged_where_the_signal_passes_its_limit(tmp_path):
     """400 m over four routes of 100 m: 229 m of reach end on the third."""
     routes = [line(f"R{n}", (100 * n, 0), (100 * n + 100, 0)) for n in range(4)]
     audit = audited(tmp_path, [cable("K1")], [at(400)], routes)
-    (finding,) = [f for f in audit.findings if f.action is Action.REPEATER]
-    assert "past its limit on R2." in finding.text
+    assert findings(audit, "link L-C1: reach 400.0 m against 229 m; past its limit on R2.")
     rows = audit_result(audit).tables["segments"].records()
     assert [row["route"] for row in rows if "repeater" in row["actions"]] == ["R2"]
 

@@ -10,6 +10,7 @@ import shapely
 
 from estate import workflow
 from estate.errors import InputError
+from estate.output.drawing import plan_content
 from estate.output.result import read_result
 from estate.survey.fields import LAYERS
 from estate.survey.read import input_hashes, read_survey
@@ -216,6 +217,9 @@ def test_a_backdrop_in_another_crs_comes_into_the_estates_plane(tmp_path, name):
     assert len(drawn) == len(shapes) - 1, "what lies far off is left out"
     assert drawn[0].length == pytest.approx(60, abs=0.01)
     assert name in read_survey(folder).hashes
+    content = plan_content(read_result(out))
+    assert all(shape.geom_type in ("LineString", "MultiLineString") for shape in content.backdrop)
+    assert content.bounds() == (X, Y, X + 60, Y), "it is no part of the plan's extent"
     # the layers written are an estate of their own, backdrop included
     again = read_survey(out / "layers")
     assert [shape.length for shape in again.backdrop] == pytest.approx(

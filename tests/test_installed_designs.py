@@ -93,7 +93,7 @@ def test_a_designed_link_audits_to_its_own_budget(tmp_path, seeds):
     assert compared > 3
 
 
-BLANKS = ("cable", "joints", "method", "equipment")
+BLANKS = ("cable", "joints", "method")
 CAMERA_BLANKS = ("load_w", "load_night_w", "signal", "insulated")
 CLASSES = {"within": "passes", "marginal": "passes", "outside": "outside"}
 

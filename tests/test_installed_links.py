@@ -232,6 +232,20 @@ def test_a_patch_with_a_switch_is_a_head_and_its_trunk_an_uplink(tmp_path):
     assert len(audit.cuts[0].lost) == 2
 
 
+def test_a_switch_with_too_few_ports_or_too_little_power(tmp_path):
+    """Two cameras of type 1, 15.4 W allocated at each port (IEEE 802.3)."""
+    net = {"signal": "ethernet-100m", "feeds": "poe1", "power": "none", "load_w": 4, "load_night_w": 5}
+    facts = {"cable": "cat6-utp", "method": "ethernet"}
+    cables = [cable("K1", to="P1", **facts), cable("K2", "C2", to="P1", **facts)]
+    switch = {**PATCH, "ports": 1, "poe_w": 30}
+    audit = audited(tmp_path, cables, [at(150, **net), at(160, "C2", **net), switch], TWO)
+    told = [f.text for f in audit.findings if f.subject == "P1" and f.severity == "fault"]
+    assert sorted(told) == [
+        "cabinet P1: 2 ports in use by the records, 1 there are (ports)",
+        "cabinet P1: 30.8 W in use by the records, 30 there are (poe_w)",
+    ]
+
+
 def test_an_uplink_of_unknown_type_is_judged_over_every_type(tmp_path):
     audit = cabinet_estate(tmp_path, cable="unknown", method="")
     uplink = link(audit, "U-P1")
@@ -239,6 +253,24 @@ def test_an_uplink_of_unknown_type_is_judged_over_every_type(tmp_path):
     assert ("T1", "cable") in deciding(audit, "U-P1")
     ((first, *_),) = [audit.questions]
     assert (first.subject, first.cameras) == ("T1", 2)
+
+
+def test_a_second_trunk_of_another_route_stands_by(tmp_path):
+    """A cut of either route loses nothing; in the cabinet itself both cameras are lost."""
+    net = {"signal": "ethernet-100m", "feeds": "local"}
+    facts = {"cable": "cat6-utp", "method": "ethernet"}
+    trunk = {"from": "R1", "to": "P1", "camera": "", "cable": "om3", "method": "ethernet-fibre"}
+    cables = [
+        cable("K1", to="P1", **facts), cable("K2", "C2", to="P1", **facts), cable("T1", routes="A", **trunk),
+        cable("T2", routes="LOOP", **trunk),
+    ]  # fmt: skip
+    routes = [*TWO, line("LOOP", (0, 0), (0, 80), (100, 80), (100, 0))]
+    audit = audited(tmp_path, cables, [at(150, **net), at(160, "C2", **net), {**PATCH, "ports": 8}], routes)
+    assert [(link(audit, name).link.kind, link(audit, name).cables) for name in ("U-P1", "U2-P1")] == [
+        ("uplink", ("T1",)), ("standby", ("T2",)),
+    ]  # fmt: skip
+    lost = {(cut.subject_kind, cut.subject): len(cut.lost) for cut in audit.cuts}
+    assert (lost["route", "A"], lost["route", "LOOP"], lost["node", "P1"]) == (0, 0, 2)
 
 
 def test_a_cabinet_without_a_trunk_on_record(tmp_path):

@@ -8,7 +8,7 @@ from estate import workflow
 from estate.output.build import design_result
 from estate.placement.design import link_search, make_design
 from estate.placement.keep import KEPT, kept_candidates, with_installed
-from tests.estates import camera, line, recorder
+from tests.estates import EXACT, LOCAL, camera, line, read_csv, recorder, write_estate
 from tests.installed_cases import ONE, cable, checked, installed, measured_bad
 
 R = recorder("R", 0, 0, status="existing", channels=8)
@@ -136,3 +136,25 @@ def test_what_is_dearer_than_a_new_design_is_never_chosen(tmp_path):
     costs = [designed(each, given).answer.objective_value for given in ([], stands[:1], stands)]
     assert costs == sorted(costs, reverse=True)
     assert len(set(costs)) == 3
+
+
+def test_the_setting_keeps_what_the_audit_finds_standing(tmp_path):
+    """C stands and stays; D is too long and gets an amplifier on its own cable; neither is bought a metre."""
+    cameras = {"C": (125, 60), "D": (250, 0)}
+    points = [R, PATCH, *(camera(name, *place, **ANALOGUE) for name, place in cameras.items())]
+    cables = [
+        cable("K1", "C", "rg59-cu", method="coax-local"),
+        cable("K2", "D", "rg59-cu", method="coax-local"),
+    ]
+    toml = COAX.replace("[design]\n", "[design]\nkeep = true\n")
+    estate_folder = write_estate(
+        tmp_path / "e", LOCAL + EXACT + toml, routes=ROUTES, points=points, cables=cables
+    )
+    made, result, out = workflow.design(estate_folder)
+    rows = {row["camera"]: row for row in read_csv(out / "links.csv")}
+    assert (rows["C"]["basis"], float(rows["C"]["cost"])) == (KEPT, 0)
+    assert float(rows["D"]["cost"]) == 9
+    assert result.summary["cost"]["total"] == 9
+    assert not any(row["item"].startswith(("cable", "pull")) for row in read_csv(out / "quantities.csv"))
+    assert any("installed cable K2 P–R is taken for D" in finding.text for finding in made.findings)
+    assert any("coax-local" in told for told in workflow.explain(estate_folder, "C"))

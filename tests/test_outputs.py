@@ -34,7 +34,7 @@ COLUMNS = {
     "terminations": "link,end,conductor,pair,terminal,purpose,strip_mm,number",
     "alternatives": "camera,rank,head,method,cable_length_m,cost,margin_percent,avoids",
     "survey": "rank,subject_kind,subject,fact,test,verdicts,cameras,building",
-    "programme": "order,remedy,subject,action,cost,cost_total,cameras,cameras_total",
+    "programme": "order,remedy,subject,action,cost,cost_total,cameras,cameras_total,in_budget,text",
     "cores": "cable,core,link,from,to",
     "phases": "phase,step,subject_kind,subject,length_m,cost",
     "quantities": "item,description,unit,quantity,rate,amount,heading,rate_from",

@@ -136,6 +136,26 @@ def test_an_audit_has_schedules_of_what_is_installed(tmp_path):
     assert not (out / "bill.csv").exists()
 
 
+def test_an_installed_cable_of_unknown_type_stays_unknown_and_makes_a_draft(tmp_path):
+    routes = [line("A", (0, 0), (60, 0), containment="duct")]
+    points = [
+        camera("C", 60, 0, signal="composite", height_m=3, load_w=3, load_night_w=4),
+        recorder("R", 0, 0),
+    ]
+    cables = [
+        {"id": "K7", "from": "R", "to": "C", "camera": "C", "status": "in_use", "routes": "A", "length_m": 71}
+    ]
+    _, _, out = workflow.audit(write_estate(tmp_path, LOCAL, routes=routes, points=points, cables=cables))
+    (row,) = read_csv(out / "schedule_cables.csv")
+    assert (row["cable"], row["type"], row["od_mm"], row["lacks"]) == (
+        "unknown",
+        "type not known",
+        "",
+        "cable",
+    )
+    assert {"schedule": "schedule_cables", "row": "K7", "lacks": "cable"} in read_csv(out / "draft.csv")
+
+
 # Texts that would run
 
 texts = st.text(min_size=0, max_size=12) | st.builds(

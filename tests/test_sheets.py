@@ -23,9 +23,10 @@ from estate.errors import InputError
 from estate.output.drawing import plan_content, with_cable_numbers
 from estate.output.ink import drawing_settings
 from estate.output.labels import corners
+from estate.output.numbering import with_numbers
 from estate.output.plan_content import PlanContent, PlanPoints, PlanSegments, View, on_paper
 from estate.output.plan_labels import Mark, set_labels
-from estate.output.result import read_result
+from estate.output.result import Table, read_result
 from estate.output.scales import Box
 from estate.output.sheets import as_drawn, draw_sheets, write_pages
 from estate.output.sheets_clip import clipped
@@ -514,13 +515,53 @@ def test_draw_writes_the_pack_at_the_sheet_and_scale_that_are_asked_for(made, tm
     assert json.loads((saved / "result.json").read_text("utf-8"))["drawing"]["sheet"] == "A3"
 
 
-def test_draw_refuses_a_result_of_cables_without_numbers(made, tmp_path):
+def test_a_result_without_numbers_of_cables_gets_them(made):
+    runs = made[0].tables["runs"]
+    old = Table(runs.columns[:-1], tuple(row[:-1] for row in runs.rows))
+    assert runs.columns[-1] == "number"
+    again = with_numbers(replace(made[0], tables={**made[0].tables, "runs": old}))
+    assert again.tables["runs"] == runs
+
+
+def test_draw_refuses_a_result_without_cables(made, tmp_path):
     raw = json.loads((made[1] / "result.json").read_text("utf-8"))
     del raw["tables"]["runs"]
     (tmp_path / "result.json").write_text(json.dumps(raw), encoding="utf-8")
     refused = run("draw", tmp_path, "--from", tmp_path / "result.json")
     assert refused.exit_code == 2
     assert "estate design" in refused.stderr
+
+
+def test_cables_that_the_facts_do_not_know_are_drawn_too(made, tmp_path):
+    """As in an audit of cables whose type nobody knows."""
+    tables = {
+        k: v for k, v in made[0].tables.items() if k not in ("cable_facts", "segment_facts", "profiles")
+    }
+    draw_sheets(replace(made[0], tables=tables), tmp_path)
+    texts = " ".join(" ".join(svg_texts(path)) for path in tmp_path.glob("sheet-*.svg"))
+    assert "cable of unknown type" in texts
+    assert "ST-9-C01" in texts
+
+
+def test_a_checked_estate_is_drawn_without_links(made, tmp_path):
+    out = tmp_path / "checked"
+    workflow.check(made[1] / "layers", out)
+    _, drawn = workflow.draw(tmp_path, out, tmp_path / "drawn")
+    assert page_count(drawn) == 1
+
+
+def test_an_estate_without_places_is_drawn_as_far_as_it_can_be(tmp_path):
+    routes = [{"id": "A", "from": "R", "to": "C", "length_m": 40}]
+    points = [
+        {"id": "C", "kind": "camera", "signal": "ethernet-1g", "power": "unswitched"},
+        {"id": "R", "kind": "recorder", "status": "candidate"},
+    ]
+    folder = write_estate(tmp_path, "[estate]\n", routes=routes, points=points)
+    workflow.design(folder)
+    _, drawn = workflow.draw(folder)
+    kinds = {t for path in drawn.glob("sheet-*.svg") for t in svg_texts(path)}
+    assert "Block diagram" in kinds
+    assert "Cabling plan" not in kinds
 
 
 def test_a_scale_that_is_none_is_refused():

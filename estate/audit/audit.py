@@ -151,7 +151,9 @@ def make_audit(
 
 def _recorded(stands: Installed, uplinks: Sequence[InstalledLink]) -> list[InstalledLink]:
     """Return the cameras' links with the recorder that each is recorded at: that of its cabinet's uplink."""
-    homes = {each.link.id.partition("-")[2]: each.link.recorder for each in uplinks}
+    homes = {
+        each.link.id.partition("-")[2]: each.link.recorder for each in uplinks if each.link.kind == "uplink"
+    }
     return [
         replace(each, link=replace(each.link, recorder=homes.get(each.link.head, each.link.recorder)))
         for each in stands.links

@@ -6,7 +6,7 @@ from dataclasses import replace
 from estate.audit.judge_lengths import every_way, inferred_findings, length_findings
 from estate.audit.judge_links import link_findings
 from estate.audit.judge_records import record_findings
-from estate.audit.recorders import overloads
+from estate.audit.recorders import cabinet_overloads, overloads, recorder_records
 from estate.catalogue.tables import Catalogue
 from estate.findings import Action, Effect, Finding, Severity, Verdict
 from estate.installed.link import InstalledLink
@@ -21,7 +21,7 @@ from estate.placement.earth_findings import DESIGNER, joining_routes, link_earth
 from estate.placement.findings import hazardous, recorder_room
 from estate.placement.mains_findings import mains_findings, near_mains_cures
 from estate.placement.places import segment_users
-from estate.placement.recorders import RecorderUse
+from estate.placement.recorders import NOT_GIVEN, RecorderUse
 
 
 def audit_findings(
@@ -43,7 +43,9 @@ def audit_findings(
         *mains_findings(search, made, near_mains_cures(search, made)),
         *hazardous(search, segment_users(made)),
         *overloads(search, recorders),
-        *recorder_room(search, recorders),
+        *cabinet_overloads(search, made),
+        *recorder_records(search, recorders),
+        *recorder_room(search, [use for use in recorders if use.model != NOT_GIVEN]),
         *map(_as_records, supply_findings(search.survey, search.catalogue, made)),
         *length_findings(search, everything),
         *inferred_findings(search, laid),
@@ -65,7 +67,7 @@ def _earths(
 ) -> Iterator[Finding]:
     """Yield what links do between earths; of links of which that isn't known, what they could do."""
     sure = [each for each in installed if each.found is not None and ("earths", "") in each.agreed]
-    uplinks = [each for each in installed if each.link.kind == "uplink" and each.link.nodes]
+    uplinks = [each for each in installed if not each.link.camera and each.link.nodes]
     yield from link_earths(search, [each.link for each in sure])
     for each in uplinks:
         yield from _uplink_earths(search, each.link)

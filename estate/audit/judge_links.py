@@ -64,7 +64,7 @@ def _outside_finding(
     first, link = lines[0], each.link
     action = _action(first)
     remedy = CLAD if first.quantity == "material" else REMEDIES[action]
-    good = first.quantity == PICTURE and _calculates_good(each)
+    good = first.quantity in (PICTURE, "video level") and _calculates_good(each)
     text = f"link {link.id}: {'; '.join(map(in_words, lines))}"
     x, y = _place(search, each)
     segment = limit_segment(search, each, first)

@@ -120,7 +120,7 @@ def _with_remedy(
     one = finding.cameras[0] if len(finding.cameras) == 1 else ""
     if finding.subject_kind in OWN_SUBJECTS and one in cheapest:
         repair = cheapest[one]
-        return replace(finding, remedy=repair.text, cost=remedies.cost(repair), action=repair.action)
+        return replace(finding, remedy=repair.text, cost=remedies.cost(repair))
     return finding
 
 

@@ -19,7 +19,6 @@ from estate.placement.channels import channels_needed
 from estate.placement.room import new_cables, overfull, rooms_mm2
 from estate.placement.sections import sections
 from estate.placement.task import Section
-from estate.placement.uplink_reach import UPLINK
 
 ON_SEGMENT = ("barrier", "moved line")
 """Cures of a segment that leave the cables as they are."""
@@ -166,20 +165,14 @@ def _recorder_end(search: LinkSearch, section: Section) -> int | None:
 
 
 def _trunk(search: LinkSearch, cabinet: int, section: Section, cameras: int) -> Trunk | None:
-    """Return one fibre with its switch; None where it is too long, or no switch is large enough."""
-    method, prices, items = search.catalogue.methods[UPLINK], search.prices, search.catalogue.items
-    reach = [
-        size
-        for size in section.sizes
-        if not section.cable_m
-        > search.catalogue.applications[method.applications[size.model]].number("reach_m")
-    ]
+    """Return one fibre with its switch; None where no switch is large enough."""
+    prices, items = search.prices, search.catalogue.items
     ports = channels_needed(cameras, search.settings.design.spare_percent)
     switches = [i for i in items.values() if i.kind == "switch" and i.number("ports") >= ports]
     recorder = _recorder_end(search, section)
-    if not reach or not switches or recorder is None:
+    if not section.sizes or not switches or recorder is None:
         return None
-    size = min(reach, key=lambda s: (s.cost, s.model))
+    size = min(section.sizes, key=lambda s: (s.cost, s.model))
     switch = min(switches, key=lambda i: (prices.item(i).value, i.id))
     place, site = search.sites[cabinet], search.sites[recorder]
     house, power = cabinet_money(search, place)

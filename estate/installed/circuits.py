@@ -39,6 +39,8 @@ class Circuit:
     """What would settle that."""
     about: tuple[str, ...] = ()
     """The cables that the trouble is about."""
+    number: int = 0
+    """Of an uplink: 0 for the working one, 1 and so on for others beside it."""
 
     @property
     def rows(self) -> tuple[CableRow, ...]:
@@ -173,18 +175,29 @@ def _walk(
 def uplink_circuits(rows: Sequence[CableRow], plant: Plant, used: Iterable[str]) -> list[Circuit]:
     """Return what joins each cabinet with a switch to a recorder: the fewest trunks, those first in the records.
 
-    `used` are the heads that cameras end at. A cabinet from which no trunk leads to a recorder is in trouble.
+    Others of as few trunks that share none with those before stand by. `used` are the heads that cameras end at. A
+    cabinet from which no trunk leads to a recorder is in trouble.
     """
     trunks = [row for row in rows if row.in_use and not row.camera]
     found = []
     for head in sorted(set(used) - plant.recorders):
         ways = _trunk_ways(head, trunks, plant)
         if ways:
-            found.append(Circuit("", ways[0].head, ways[0].signal, fed_at=head))
+            found += [replace(way, fed_at=head, number=number) for number, way in enumerate(_apart(ways))]
         else:
             trouble = f"no trunk on record leads from {head} to a recorder"
             found.append(Circuit("", "", (), fed_at=head, trouble=trouble, test=TONE))
     return found
+
+
+def _apart(ways: Sequence[Circuit]) -> list[Circuit]:
+    """Return the first way, and each later one that shares no trunk with those taken."""
+    taken: list[Circuit] = []
+    for way in ways:
+        before = {row.id for each in taken for row in each.rows}
+        if not before & {row.id for row in way.rows}:
+            taken.append(way)
+    return taken
 
 
 def _trunk_ways(head: str, trunks: Sequence[CableRow], plant: Plant) -> list[Circuit]:

@@ -25,9 +25,11 @@ from estate.links.power import (
     feed_loop_ohm,
     hot_ohm_per_km,
     poe_lines_over,
+    supply_lines,
     supply_volts,
 )
 from estate.links.site import supplies_at
+from estate.links.stretch_limits import supply_rating
 from estate.links.variants import Variant
 
 
@@ -64,6 +66,9 @@ def feed_lines(possible: Possible, link: Built, reading: Reading) -> list[Budget
         loop_ohm = sum(_power_ohm(possible, link, reading)) if found.variant.power_cable else sum(carrying)
         supply = supply_volts(found.variant, camera, conditions)
         lines = conductor_lines(found.variant, camera, loop_ohm, supply, conditions)
+        if found.scheme.source:
+            rating = supply_rating(found.scheme, conditions)
+            lines = [*lines, *supply_lines(found.variant, camera, loop_ohm, supply, rating, conditions)]
     return [_labelled(line) for line in lines] if measured_loop(possible, link) else list(lines)
 
 

@@ -115,7 +115,7 @@ def _installed(search: LinkSearch, circuit: Circuit, number: int) -> tuple[Insta
 
 def _unmade(circuit: Circuit, camera: CameraFacts, why: str, facts: Sequence[Unknown]) -> InstalledLink:
     """Return the statement that no link can be made of a camera's cables yet."""
-    link = replace(no_link(camera, why), verdict=Verdict.VERIFY, head=circuit.head, recorder=circuit.head)
+    link = replace(no_link(camera, why), verdict=Verdict.VERIFY)
     cables = tuple(row.id for row in circuit.rows)
     return InstalledLink(link, cables, None, tuple(facts), tuple(facts), values=0, best=Verdict.VERIFY)
 
@@ -164,7 +164,7 @@ def _settled(
     agreed = agreed_checks(judged)
     link = _link(possible, worst, verdict, decides)
     link = replace(link, lines=told_lines(link.lines, agreed, verdict))
-    assumed = _assumed(search, circuit, possible.camera)
+    assumed = (*_assumed(search, circuit, possible.camera), *taken_for_granted(unknowns))
     if assumed:
         link = replace(link, basis="assumed")
     return InstalledLink(
@@ -266,6 +266,12 @@ def _runs(possible: Possible, worst: Judged, made: Link) -> Iterator[CableRun]:
             "power", kind, piece.way_m, length_m, 0.0, reading.methods[-1], reading.feed, piece.nodes, piece.segments,
             ends.at_head, ends.at_camera, stretch=last, installed=piece.row.id,
         )  # fmt: skip
+
+
+def taken_for_granted(unknowns: Sequence[Unknown]) -> tuple[str, ...]:
+    """Return the columns of facts that could have one value only: that value is an assumption."""
+    layers = {"cable": "cables", "camera": "points"}
+    return tuple(dict.fromkeys(f"{layers[f.subject_kind]}.{f.fact}" for f in unknowns if len(f.values) == 1))
 
 
 FACTS = ("cable", "cores", "method", "routes", "length_m", "joints", "tees", "equipment", "status")

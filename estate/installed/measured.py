@@ -22,7 +22,7 @@ SIGNAL = frozenset({
 })  # fmt: skip
 """Quantities on how far the signal goes: a good picture shows that it does."""
 
-FEED = frozenset({"volts", "volts max", "PoE power", "PoE port power"})
+FEED = frozenset({"volts", "volts max", "PoE power", "PoE port power", "supply power"})
 
 PICTURE = "picture"
 GOOD, POOR, DARK = "good", "poor", "dark"

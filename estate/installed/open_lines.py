@@ -25,7 +25,7 @@ def open_facts(
         yield unknown("cable", cable, "joint quality")
     elif line.quantity == "tees":
         yield unknown("cable", cable, "tees")
-    elif line.quantity in ("volts", "PoE power", "PoE port power"):
+    elif line.quantity in ("volts", "PoE power", "PoE port power", "supply power"):
         if "resistance" in line.text:
             yield unknown("cable", cable, "loop_ohm")
         else:

@@ -11,7 +11,7 @@ from estate.findings import NAN, Verdict
 from estate.installed.circuits import Circuit, uplink_circuits
 from estate.installed.facts import unknown
 from estate.installed.link import InstalledLink, Unknown
-from estate.installed.links import Installed
+from estate.installed.links import FACTS, Installed, taken_for_granted
 from estate.installed.open_lines import open_facts
 from estate.installed.readings import Key
 from estate.installed.rows import CableRow
@@ -86,9 +86,16 @@ def _uplink(
         deciding=tuple(decides),
         values=len(every),
         best=max(verdicts, key=order.index),
+        assumed=(*_assumed(search, rows), *taken_for_granted(facts)),
         calculated=verdict,
         inferred=tuple(piece.row.id for piece in pieces if piece.inferred),
     ), pieces
+
+
+def _assumed(search: LinkSearch, rows: Sequence[CableRow]) -> list[str]:
+    """Return the columns of an uplink's trunks whose value is the user's assumption."""
+    cables = search.survey.cables
+    return [f"cables.{name}" for name in FACTS if any(cables.is_assumed(name, row.row) for row in rows)]
 
 
 def _decides(
@@ -123,9 +130,14 @@ def _settled(rows: Sequence[CableRow], values: Values) -> Iterator[tuple[Key, ob
             yield ("cable", row.id, "joints"), values.joints[k]
 
 
+def uplink_id(circuit: Circuit) -> str:
+    """Return what an uplink is called: the working one by its cabinet, others numbered."""
+    return f"U{circuit.number + 1 if circuit.number else ''}-{circuit.fed_at}"
+
+
 def _unmade(circuit: Circuit, why: str, facts: Sequence[Unknown]) -> InstalledLink:
     link = Link(
-        id=f"U-{circuit.fed_at}", kind="uplink", camera="", head=circuit.head, recorder=circuit.head, method="", feed="",
+        id=uplink_id(circuit), kind="uplink", camera="", head=circuit.head, recorder=circuit.head, method="", feed="",
         port="", runs=(), nodes=(), segments=(), length_m=NAN, cable_length_m=NAN, equipment=(), lines=(),
         verdict=Verdict.VERIFY, limiting=why, patch=circuit.fed_at,
     )  # fmt: skip
@@ -238,8 +250,8 @@ def _link(
         words = f"not known: {', '.join(f'{f.fact} of {f.subject}' for f in decides)}; at its worst {words}"
     margins = [line.margin_percent for line in governs if not np.isnan(line.margin_percent)]
     return Link(
-        id=f"U-{circuit.fed_at}",
-        kind="uplink",
+        id=uplink_id(circuit),
+        kind="standby" if circuit.number else "uplink",
         camera="",
         head=circuit.head,
         recorder=circuit.head,

@@ -12,6 +12,7 @@ import numpy as np
 
 from estate.catalogue.tables import Feed
 from estate.findings import Verdict
+from estate.links.alternatives import other_links
 from estate.links.camera import CameraFacts
 from estate.links.cures import Cure, segment_cures
 from estate.links.earths import EarthPlace
@@ -205,17 +206,10 @@ def _change(relaxed: LinkSearch, found: Found, kind: str, steps: Sequence[_Step]
 
 def _cheapest(search: LinkSearch, cameras: Sequence[int]) -> list[Found]:
     """Return the cheapest link of each camera that has one, from any site."""
-    best: dict[int, Found] = {}
     with_verify = search.settings.limits.verify_in_design == "last"
-    for found in search.candidates(cameras, with_verify=with_verify, progress=lambda _: None):
-        known = best.get(found.camera)
-        if known is None or _order(search, found) < _order(search, known):
-            best[found.camera] = found
-    return [best[camera] for camera in sorted(best)]
-
-
-def _order(search: LinkSearch, found: Found) -> tuple[bool, tuple[float, float], int]:
-    return found.discouraged, search.rank(found), found.site
+    sites = range(len(search.sites))
+    links = (next(other_links(search, c, sites, with_verify=with_verify), None) for c in sorted(cameras))
+    return [link for link in links if link is not None]
 
 
 def _steps(search: LinkSearch, found: Found) -> list[_Step]:

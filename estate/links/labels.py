@@ -21,7 +21,7 @@ from operator import add, gt, le
 
 import numpy as np
 
-from estate.links.walk_bounds import ceiling, least, least_used, neighbourhood, still_needed
+from estate.links.walk_bounds import Ways, ceiling, least_used, neighbourhood, still_needed
 from estate.links.walk_graph import ARRIVAL, CABLE, Bools, Floats, Ints, WalkGraph, part, with_arcs
 
 WORTHWHILE = 0.95
@@ -231,7 +231,7 @@ def _worthwhile(task: _Task, below: Floats | None) -> tuple[_Task, tuple[Floats,
     graph = task.graph
     seeds = np.full(len(graph.state), np.inf)
     seeds[task.start] = 0.0
-    plain = least(graph.tail, graph.head, graph.cost, seeds)
+    plain = Ways(graph.tail, graph.head, graph.cost, len(seeds)).tree(seeds)
     if below is None:
         return task, plain
     kept = {sink: target for sink, target in task.sinks.items() if plain[0][sink] < below[target]}
@@ -390,7 +390,7 @@ class _Search:
         graph = self.task.graph
         seeds = np.full(len(graph.state), np.inf)
         seeds[sinks] = 0.0
-        return least(graph.head, graph.tail, graph.cost, seeds)[0]
+        return Ways(graph.head, graph.tail, graph.cost, len(seeds)).least(seeds)
 
     def _first_cost(self) -> float:
         return 0.0

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -82,15 +82,40 @@ class _Try:
     text: str = ""
 
 
+@dataclass
+class _Shortest:
+    """Shortest ways from the sites of a search, each tree grown once."""
+
+    search: LinkSearch
+    _trees: dict[tuple[int, bytes], tuple[PathGraph, Tree]] = field(default_factory=dict)
+    _fit: dict[tuple[str, ...], NDArray[np.bool_]] = field(default_factory=dict)
+
+    def fit(self, cables: tuple[str, ...]) -> NDArray[np.bool_]:
+        """Return the segments that these cables may lie in, near mains or not."""
+        if cables not in self._fit:
+            self._fit[cables] = ~barred_by_place(self.search.network, cables, self.search.catalogue)
+        return self._fit[cables]
+
+    def tree(self, site: int, usable: NDArray[np.bool_]) -> tuple[PathGraph, Tree]:
+        """Return the shortest ways from a site over some segments."""
+        key = site, usable.tobytes()
+        if key not in self._trees:
+            network = self.search.network
+            graph = matrix(network, np.where(usable, network.segment_length_m, np.inf))
+            self._trees[key] = graph, tree(graph, self.search.sites[site].node)
+        return self._trees[key]
+
+
 def nearest_misses(search: LinkSearch, cameras: Sequence[int]) -> dict[int, list[Miss]]:
     """Return for each camera one miss per method that a design may use, the nearest first.
 
     Empty where there is no recorder site.
     """
+    ways = _Shortest(search)
     tries: dict[int, dict[str, _Try]] = {camera: {} for camera in cameras}
     blind = {camera: why for camera in cameras if (why := _blind(search, camera))}
     for site in range(search.recorders):
-        for camera, method, attempt in _at_site(search, [c for c in cameras if c not in blind], site):
+        for camera, method, attempt in _at_site(ways, [c for c in cameras if c not in blind], site):
             known = tries[camera].get(method)
             if known is None or attempt.excess < known.excess:
                 tries[camera][method] = attempt
@@ -101,7 +126,7 @@ def nearest_misses(search: LinkSearch, cameras: Sequence[int]) -> dict[int, list
         if camera in blind:
             misses[camera] = [Miss("", blind[camera], np.inf)]
             continue
-        found = [_miss(search, camera, method, attempt) for method, attempt in tries[camera].items()]
+        found = [_miss(ways, camera, method, attempt) for method, attempt in tries[camera].items()]
         staged = sorted(behind[camera], key=lambda m: (m.excess, m.method))
         misses[camera] = sorted(
             [*found, *staged[:STAGED]], key=lambda m: (m.excess, order.get(m.method, len(order)), m.method)
@@ -135,8 +160,9 @@ def miss_in_words(misses: list[Miss]) -> str:
     )
 
 
-def _at_site(search: LinkSearch, cameras: list[int], site: int) -> Iterator[tuple[int, str, _Try]]:
+def _at_site(ways: _Shortest, cameras: list[int], site: int) -> Iterator[tuple[int, str, _Try]]:
     """Yield how near every method comes from one site, for each camera."""
+    search = ways.search
     place, design = search.sites[site], search.settings.design
     users: dict[tuple[str, ...], list[tuple[int, Variant]]] = defaultdict(list)
     for camera in cameras:
@@ -159,7 +185,7 @@ def _at_site(search: LinkSearch, cameras: list[int], site: int) -> Iterator[tupl
                 for c, v in wanted
             )
             continue
-        _, found = _place_tree(search, site, cables)
+        _, found = ways.tree(site, ways.fit(cables))
         for camera, variant in wanted:
             yield camera, variant.method, _tried(search, camera, site, variant, found)
 
@@ -195,13 +221,6 @@ def _not_alone(search: LinkSearch, signal: Signal) -> Iterator[tuple[str, str]]:
             yield name, "lengthens a link of another method, and [design] methods allows none"
 
 
-def _place_tree(search: LinkSearch, site: int, cables: tuple[str, ...]) -> tuple[PathGraph, Tree]:
-    """Return the shortest ways from a site over all segments that these cables may lie in."""
-    barred = barred_by_place(search.network, cables, search.catalogue)
-    graph = matrix(search.network, np.where(barred, np.inf, search.network.segment_length_m))
-    return graph, tree(graph, search.sites[site].node)
-
-
 def _tried(search: LinkSearch, camera: int, site: int, variant: Variant, found: Tree) -> _Try:
     """Say how much too long the shortest way is for a variant, as a share of its reach."""
     facts, place = search.cameras[camera], search.sites[site]
@@ -215,35 +234,34 @@ def _tried(search: LinkSearch, camera: int, site: int, variant: Variant, found: 
     return _Try(max(length_m / reach_m - 1, 0.0), site, variant)
 
 
-def _miss(search: LinkSearch, camera: int, method: str, attempt: _Try) -> Miss:
+def _miss(ways: _Shortest, camera: int, method: str, attempt: _Try) -> Miss:
     """Judge the nearest try of a method.
 
     Where its shortest way is too near mains, the shortest that is clear of them is told too.
     """
     if attempt.variant is None:
         return Miss(method, attempt.text, np.inf)
-    cables = attempt.variant.cables
-    barred = barred_by_place(search.network, cables, search.catalogue)
-    near = _on_shortest(search, camera, attempt, ~barred)
+    search, cables = ways.search, attempt.variant.cables
+    near = _on_shortest(ways, camera, attempt, ways.fit(cables))
     if near is None:
-        return _barred(search, camera, attempt)
+        return _barred(ways, camera, attempt)
     told = _worst_line(near, attempt.excess)
     if told.line is None or told.line.quantity != "separation":
         return told
-    clear = _on_shortest(search, camera, attempt, search.open(cables, with_verify=True))
+    clear = _on_shortest(ways, camera, attempt, search.open(cables, with_verify=True))
     if clear is None:
         return told
     beyond = _worst_line(clear, attempt.excess)
-    ways = f"{near.way_m:.1f} m: {told.text}; clear of mains, {clear.way_m:.1f} m: {beyond.text}"
-    return replace(told, text=ways, excess=max(told.excess, _way_excess(search, clear)))
+    both = f"{near.way_m:.1f} m: {told.text}; clear of mains, {clear.way_m:.1f} m: {beyond.text}"
+    return replace(told, text=both, excess=max(told.excess, _way_excess(search, clear)))
 
 
-def _on_shortest(search: LinkSearch, camera: int, attempt: _Try, usable: NDArray[np.bool_]) -> Found | None:
+def _on_shortest(ways: _Shortest, camera: int, attempt: _Try, usable: NDArray[np.bool_]) -> Found | None:
     """Return a variant on its shortest way over usable segments, judged; None where there is no way."""
     assert attempt.variant is not None
+    search = ways.search
     node = int(search.network.point_node[search.cameras[camera].row])
-    graph = matrix(search.network, np.where(usable, search.network.segment_length_m, np.inf))
-    found = tree(graph, search.sites[attempt.site].node)
+    graph, found = ways.tree(attempt.site, usable)
     if not np.isfinite(found.distance[node]):
         return None
     return search.on_way(attempt.site, camera, attempt.variant, *way(graph, found, node))
@@ -288,18 +306,18 @@ def _by_nearest_recorder(search: LinkSearch, cameras: Sequence[int]) -> dict[int
     return near
 
 
-def _barred(search: LinkSearch, camera: int, attempt: _Try) -> Miss:
+def _barred(ways: _Shortest, camera: int, attempt: _Try) -> Miss:
     """Say which segment bars the shortest way, or that no route joins the two."""
     assert attempt.variant is not None
+    search = ways.search
     network, site = search.network, search.sites[attempt.site]
-    graph = matrix(network, network.segment_length_m)
     node = int(network.point_node[search.cameras[camera].row])
-    found = tree(graph, site.node)
+    graph, found = ways.tree(attempt.site, np.ones(network.segments, dtype=bool))
     if not np.isfinite(found.distance[node]):
         return Miss(attempt.variant.method, f"no route joins the camera to recorder {site.id}", np.inf)
-    barred = barred_by_place(network, attempt.variant.cables, search.catalogue)
+    fit = ways.fit(attempt.variant.cables)
     _, segments = way(graph, found, node)
-    first = next(s for s in segments if barred[s])
+    first = next(s for s in segments if not fit[s])
     where = f"{network.segment_id[first]} ({network.segment_environment[first]})"
     cables = " with ".join(attempt.variant.cables)
     return Miss(attempt.variant.method, f"{cables} may not lie in {where}", BARRED)

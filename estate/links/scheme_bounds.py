@@ -1,5 +1,6 @@
 """What a link of a scheme costs at least, from shortest ways alone: most schemes need no search to be ruled out."""
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -31,16 +32,35 @@ Laying = tuple[tuple[str, ...], bool]
 """Cables, and whether they stay indoors."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Ends:
-    """Where a stretch may end: nodes, earths, mounting heights, and the greatest loop of the feed there [Ω]."""
+    """Where a stretch may end: nodes, earths, mounting heights, the greatest loop of the feed there [Ω]."""
 
-    nodes: tuple[int, ...]
+    nodes: Ints
     fars: tuple[End, ...]
-    heights_m: tuple[float, ...]
-    loops_ohm: tuple[float, ...]
-    reaches_m: tuple[float, ...]
+    heights_m: Floats
+    loops_ohm: Floats
+    reaches_m: Floats
     """How far power by Ethernet goes at most to what stands there, infinite where that doesn't matter [m]."""
+
+
+@dataclass(frozen=True)
+class _Laying:
+    """The cables of a stretch, with what they reach and cost at least; lengths are metres of way."""
+
+    variant: Variant
+    reach_m: float
+    ohm_per_m: float
+    """Loop of the feed that it carries over conductors, else 0."""
+    guard: float
+    """Protectors, where it goes outdoors."""
+    rise: float
+    """A metre of mounting height."""
+    ends: float
+    spare_ends: float
+    """Of a spare cable that is all of it."""
+    behind_spares: Mapping[int, Sequence[int]]
+    """The far ends of such cables, by node."""
 
 
 @dataclass
@@ -54,7 +74,8 @@ class SchemeBounds:
     _floors: dict[Scheme, float] = field(default_factory=dict)
     _guards: dict[tuple[str, Variant], float] = field(default_factory=dict)
     _leaps: dict[tuple[object, ...], Floats] = field(default_factory=dict)
-    _reaches: dict[tuple[object, ...], list[tuple[Variant, float]]] = field(default_factory=dict)
+    _ended: dict[tuple[object, ...], Ends] = field(default_factory=dict)
+    _known: dict[tuple[object, ...], list[_Laying]] = field(default_factory=dict)
 
     def floor(self, scheme: Scheme) -> float:
         """Return what the equipment of a scheme costs, wherever it stands and whatever the cables."""
@@ -85,7 +106,7 @@ class SchemeBounds:
         for stage, stop in zip(scheme.stages, scheme.stops, strict=False):
             places = self._places(stop, site)
             nothing, endless = (0.0,) * len(places), (np.inf,) * len(places)
-            ends = Ends(tuple(places), tuple(places.values()), nothing, endless, endless)
+            ends = self._at(tuple(places), tuple(places.values()), nothing, endless, endless)
             best = self._onward(stage, facts, reached, ends, begun_m)
             if stop.needs_mains:
                 money = ground.power_money[list(places)].tolist()
@@ -96,14 +117,29 @@ class SchemeBounds:
                 if np.isfinite(cost)
             }
             begun_m = 0.0
-        ends = Ends(
-            nodes=tuple(ground.network.point_node[[camera.row for camera in cameras]].tolist()),
-            fars=tuple(camera.row for camera in cameras),
-            heights_m=tuple(camera.height_m for camera in cameras),
-            loops_ohm=tuple(feed_limits_ohm(ground, scheme, site, cameras).tolist()),
-            reaches_m=tuple(self._powered_m(scheme.stages[-1], camera) for camera in cameras),
+        ends = self._at(
+            tuple(ground.network.point_node[[camera.row for camera in cameras]].tolist()),
+            tuple(camera.row for camera in cameras),
+            tuple(camera.height_m for camera in cameras),
+            tuple(feed_limits_ohm(ground, scheme, site, cameras).tolist()),
+            tuple(self._powered_m(scheme.stages[-1], camera) for camera in cameras),
         )
         return self._onward(scheme.stages[-1], facts, reached, ends, begun_m)
+
+    def _at(
+        self,
+        nodes: tuple[int, ...],
+        fars: tuple[End, ...],
+        heights_m: tuple[float, ...],
+        loops_ohm: tuple[float, ...],
+        reaches_m: tuple[float, ...],
+    ) -> Ends:
+        """Return places where a stretch may end, the same object for the same places."""
+        key = (nodes, fars, heights_m, loops_ohm, reaches_m)
+        if key not in self._ended:
+            numbers = (np.array(each) for each in (heights_m, loops_ohm, reaches_m))
+            self._ended[key] = Ends(np.array(nodes, dtype=np.int64), fars, *numbers)
+        return self._ended[key]
 
     def _powered_m(self, stage: Stage, camera: CameraFacts) -> float:
         """Return how far power by Ethernet goes to a camera on the best cable, infinite for any other feed [m].
@@ -146,44 +182,42 @@ class SchemeBounds:
         self, stage: Stage, facts: CameraFacts, node: int, near: End, ends: Ends, begun_m: float
     ) -> Floats:
         """Return the least costs of a stretch from one node to others."""
-        at = np.array(ends.nodes, dtype=np.int64)
-        heights_m, loops_ohm = np.array(ends.heights_m) + begun_m, np.array(ends.loops_ohm)
-        ends_m = 2 * self.book.ground.settings.lengths.end_m / self.book.longer
-        powered_m = np.array(ends.reaches_m) / self.book.longer * (1 + 1e-9)
-        best = np.full(len(at), np.inf)
-        earths = self.book.ground.earths
+        ground, earths = self.book.ground, self.book.ground.earths
+        heights_m = ends.heights_m + begun_m
+        whole_m = heights_m + 2 * ground.settings.lengths.end_m / self.book.longer
+        powered_m = ends.reaches_m / self.book.longer * (1 + 1e-9)
+        best = np.full(len(ends.nodes), np.inf)
         kinds = {earths.alike(far): far for far in ends.fars}
         place = {kind: number for number, kind in enumerate(kinds)}
         of_kind = np.array([place[earths.alike(far)] for far in ends.fars], dtype=np.int64)
-        for variant, reach_m in self._lengths(stage, facts):
-            isolated = np.array([self._isolated(stage, variant, far, near) for far in kinds.values()])
+        for laying in self._layings(stage, facts):
+            isolated = np.array([self._isolated(stage, laying.variant, far, near) for far in kinds.values()])
             if not np.isfinite(isolated).any():
                 continue
-            cost, length_m = self._from(node, variant.cables, indoors=False)
-            guard = self._guard(stage, variant)
-            if guard:
-                inside, _ = self._from(node, variant.cables, indoors=True)
-                cost = np.minimum(inside, cost + guard)
-            ohm = self._ohm_per_m(stage, variant) * self.book.longer
-            whole_m = length_m[at] + heights_m + ends_m
-            usable = whole_m <= np.minimum(reach_m, powered_m)
-            if ohm:
-                usable &= np.where(usable, whole_m, 0.0) * ohm <= loops_ohm
-            rise = heights_m * self.book.longer * self.book.bought(variant, 1.0, 1.0)
-            here = np.where(usable, cost[at] + rise + self._ends(variant, spared=False), np.inf)
-            for far in self._behind_spares(variant, node):
-                here[at == far] = np.minimum(here[at == far], self._ends(variant, spared=True))
+            cost, length_m = self._from(node, laying.variant.cables, indoors=False)
+            if laying.guard:
+                inside, _ = self._from(node, laying.variant.cables, indoors=True)
+                cost = np.minimum(inside, cost + laying.guard)
+            long_m = length_m[ends.nodes] + whole_m
+            usable = long_m <= np.minimum(laying.reach_m, powered_m)
+            if laying.ohm_per_m:
+                usable &= np.where(usable, long_m, 0.0) * laying.ohm_per_m <= ends.loops_ohm
+            here = cost[ends.nodes] + heights_m * laying.rise + laying.ends
+            here[~usable] = np.inf
+            for far_node in laying.behind_spares.get(node, ()):
+                at = ends.nodes == far_node
+                here[at] = np.minimum(here[at], laying.spare_ends)
             best = np.minimum(best, here + isolated[of_kind])
         return best
 
-    def _behind_spares(self, variant: Variant, node: int) -> list[int]:
-        """Return the nodes at the other ends of the spare cables that could be a whole stretch from a node."""
-        ends = [
-            (spare.nodes[0], spare.nodes[-1])
-            for spare in self.book.ground.spares
-            if spare.cable == variant.signal_cable
-        ]
-        return [b if a == node else a for a, b in ends if node in {a, b}]
+    def _behind_spares(self, variant: Variant) -> dict[int, list[int]]:
+        """Return by node the other ends of the spare cables that could be a whole stretch from there."""
+        found: dict[int, list[int]] = defaultdict(list)
+        for spare in self.book.ground.spares:
+            if spare.cable == variant.signal_cable:
+                found[spare.nodes[0]].append(spare.nodes[-1])
+                found[spare.nodes[-1]].append(spare.nodes[0])
+        return found
 
     def _ohm_per_m(self, stage: Stage, variant: Variant) -> float:
         """Return the loop of a stretch that carries its feed over conductors, 0 of any other [Ω/m]."""
@@ -200,10 +234,10 @@ class SchemeBounds:
         money = sum(ground.prices.item(items[i]).value for i in inline)
         return self.book.least(money) if stands else np.inf
 
-    def _lengths(self, stage: Stage, facts: CameraFacts) -> list[tuple[Variant, float]]:
-        """Return the cables of a stretch that nothing betters, with the longest that each can be, in metres of way."""
+    def _layings(self, stage: Stage, facts: CameraFacts) -> list[_Laying]:
+        """Return the cables of a stretch that nothing betters."""
         key = (stage, *self._kind(stage, facts))
-        if key not in self._reaches:
+        if key not in self._known:
             ground = self.book.ground
             carries = ground.catalogue.feeds[stage.feed].kind in OVER_CONDUCTORS
             kind = StretchKind(
@@ -214,8 +248,21 @@ class SchemeBounds:
             for option in self.book.options(kind, facts, plain):
                 way_m = option.reach_m / self.book.longer * (1 + 1e-9)
                 longest[option.variant] = max(way_m, longest.get(option.variant, 0.0))
-            self._reaches[key] = list(longest.items())
-        return self._reaches[key]
+            self._known[key] = [self._laying(stage, *each) for each in longest.items()]
+        return self._known[key]
+
+    def _laying(self, stage: Stage, variant: Variant, reach_m: float) -> _Laying:
+        longer = self.book.longer
+        return _Laying(
+            variant=variant,
+            reach_m=reach_m,
+            ohm_per_m=self._ohm_per_m(stage, variant) * longer,
+            guard=self._guard(stage, variant),
+            rise=longer * self.book.bought(variant, 1.0, 1.0),
+            ends=self._ends(variant, spared=False),
+            spare_ends=self._ends(variant, spared=True),
+            behind_spares=self._behind_spares(variant),
+        )
 
     def _guard(self, stage: Stage, variant: Variant) -> float:
         """Return what the protectors of a stretch that goes outdoors cost, by what is made least."""

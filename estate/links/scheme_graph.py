@@ -387,8 +387,8 @@ class _Builder:
         new_m = new.cable_m[:count]
         spare_m = np.array([counted for _, _, counted in spares])
         beside = bool(option.variant.power_cable)
-        ways = np.array([self.book.spare_way(spare) for spare, _, _ in spares]).reshape(-1, 2)
-        way_m, pulling = ways[:, 0] * self.longer, ways[:, 1]
+        lying = np.array([self.book.spare_way(spare) for spare, _, _ in spares]).reshape(-1, 2)
+        way_m, pulling = lying[:, 0] * self.longer, lying[:, 1]
         carried_m = way_m if beside else np.array([spare.length_m for spare, _, _ in spares])
         spare_uses = self._uses(k, option, spare_m, carried_m)
         if self.spliced and option.spare is None and self._is_fibre(option):
@@ -440,8 +440,12 @@ class _Builder:
 
     def _passable(self, new: OptionArcs) -> Floats:
         """Return the costs of new cable, infinite where it would go on from a node that only cameras share."""
-        passes = self.ground.network.node_passes[new.tail] | (new.tail == self.site.node)
-        return new.cost if passes.all() else np.where(passes, new.cost, np.inf)
+        blocked = new.blocked[new.tail[new.blocked] != self.site.node]
+        if not len(blocked):
+            return new.cost
+        cost = new.cost.copy()
+        cost[blocked] = np.inf
+        return cost
 
     # Spare cables on a part of a stretch
 

@@ -237,9 +237,9 @@ FREE = 1e-9
 
 
 def again(ground: Ground, found: Found) -> Found:
-    """Return a link quoted anew on another ground."""
-    laid = [Laid(s.variant, s.nodes, s.segments, s.reused) for s in found.stretches]
-    return quoted(ground, found.camera, found.site, found.scheme, laid)
+    """Return a link of another search of the same estate with its works priced as they are here: all else is the same."""
+    laid = ((stretch.variant.cables, stretch.segments) for stretch in found.stretches)
+    return replace(found, works_cost=ground.works_cost(laid))
 
 
 class _FromSite:
@@ -268,7 +268,7 @@ class _FromSite:
             if not self._allowed(each):
                 open_.update([key] if is_least else [])
                 continue
-            here = judged(self.search, again(self.search, each))
+            here = again(self.search, each)
             if is_least and here.own_cost + here.works_cost > each.own_cost + each.works_cost + FREE:
                 open_.add(key)
             if not stands(here, with_verify=self.with_verify):

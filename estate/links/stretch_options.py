@@ -66,6 +66,8 @@ class OptionArcs:
     segment: Ints
     cost: Floats
     cable_m: Floats
+    blocked: Ints
+    """The arcs out of nodes that only cameras share: new cable doesn't go on from there."""
 
 
 @dataclass(frozen=True)
@@ -300,7 +302,8 @@ class StretchBook:
             weight = self.ground.rules(option.variant.cables).weight[segment]
             metres = cable_m * len(option.variant.cables)
             cost = metres + BY_LENGTH * weight if self.by_length else weight
-            self._arcs[key] = OptionArcs(tail, head, segment, cost, cable_m)
+            blocked = np.flatnonzero(~network.node_passes[tail])
+            self._arcs[key] = OptionArcs(tail, head, segment, cost, cable_m, blocked)
         return self._arcs[key]
 
 

@@ -17,28 +17,35 @@ def ceiling(limit: Floats) -> Floats:
     return limit + SLACK * (1.0 + np.where(np.isfinite(limit), limit, 0.0))
 
 
-def least(
-    tail: Ints, head: Ints, weight: Floats, seeds: Floats, limit: float = np.inf
-) -> tuple[Floats, Ints]:
-    """Return the least distances from seeds and the state before each, over one-way arcs.
+class Ways:
+    """One-way arcs between states, ready for least distances from any seeds."""
 
-    A seed is the distance at which its state begins, inf where none does. States without a way, or none within
-    `limit`, have inf. Before a seed stands the number of states.
-    """
-    size = len(seeds)
-    order = np.argsort(tail, kind="stable")
-    begun = np.flatnonzero(np.isfinite(seeds))
-    leaving = np.append(np.bincount(tail, minlength=size), len(begun))
-    matrix = csr_array(
-        (
-            np.append(weight[order], seeds[begun]),
-            np.append(head[order], begun),
-            np.append(0, np.cumsum(leaving)),
-        ),
-        shape=(size + 1, size + 1),
-    )
-    distance, before = dijkstra(matrix, indices=size, limit=limit, return_predecessors=True)
-    return distance[:size], before[:size].astype(np.int64)
+    def __init__(self, tail: Ints, head: Ints, weight: Floats, size: int) -> None:
+        """Sort the arcs by their tails."""
+        in_order = not len(tail) or bool((tail[1:] >= tail[:-1]).all())
+        order = slice(None) if in_order else np.argsort(tail, kind="stable")
+        self.head, self.weight, self.size = head[order], weight[order], size
+        self.begins = np.append(0, np.cumsum(np.bincount(tail, minlength=size)))
+
+    def least(self, seeds: Floats, limit: float = np.inf) -> Floats:
+        """Return the least distances from seeds, inf without a way or where none is within a limit.
+
+        A seed is the distance at which its state begins, inf where none does.
+        """
+        distance: Floats = dijkstra(self._matrix(seeds), indices=self.size, limit=limit)[: self.size]
+        return distance
+
+    def tree(self, seeds: Floats) -> tuple[Floats, Ints]:
+        """Return the same and the state before each; before a seed stands the number of states."""
+        distance, before = dijkstra(self._matrix(seeds), indices=self.size, return_predecessors=True)
+        return distance[: self.size], before[: self.size].astype(np.int64)
+
+    def _matrix(self, seeds: Floats) -> csr_array:
+        """Return the arcs with one more state, from which the seeds are reached at their distances."""
+        begun = np.flatnonzero(np.isfinite(seeds))
+        columns = np.append(self.head, begun), np.append(self.begins, len(self.head) + len(begun))
+        shape = (self.size + 1, self.size + 1)
+        return csr_array((np.append(self.weight, seeds[begun]), *columns), shape=shape)
 
 
 def neighbourhood(graph: WalkGraph, start: int) -> Ints:
@@ -72,10 +79,9 @@ def least_used(graph: WalkGraph, budget: int, start: int, first: float) -> Float
     uses, resets = graph.uses[~cable, budget], graph.resets[~cable, budget]
     seeds = np.full(len(most), np.inf)
     seeds[start] = first
+    ways = Ways(graph.tail[cable], graph.head[cable], graph.uses[cable, budget], len(most))
     while True:
-        used, _ = least(
-            graph.tail[cable], graph.head[cable], graph.uses[cable, budget], seeds, most.max(initial=0.0)
-        )
+        used = ways.least(seeds, most.max(initial=0.0))
         used[used > most] = np.inf
         behind = np.where(np.isfinite(used[tail]), np.where(resets, 0.0, used[tail]) + uses, np.inf)
         behind[behind > most[head]] = np.inf
@@ -99,10 +105,9 @@ def still_needed(graph: WalkGraph, budget: int, ends: Sequence[int]) -> Floats:
     shift = limit[tail[~free]] - limit[head[~free]]
     seeds = np.full(len(limit), np.inf)
     seeds[list(ends)] = 0.0
+    ways = Ways(graph.head[cable], graph.tail[cable], graph.uses[cable, budget], len(most))
     while True:
-        need, _ = least(
-            graph.head[cable], graph.tail[cable], graph.uses[cable, budget], seeds, most.max(initial=0.0)
-        )
+        need = ways.least(seeds, most.max(initial=0.0))
         need[need > most] = np.inf
         onward = need[head] + uses
         ahead = np.where(onward <= most[head], onward, np.inf)

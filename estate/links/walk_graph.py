@@ -113,19 +113,21 @@ def walk_graph(nodes: int, layers: Sequence[Layer], equipment: Sequence[Equipmen
     budgets = len(layers[0].limits)
     counted = [i for i, item in enumerate(equipment) if item.at_most is not None]
     counts = [float(item.at_most) for item in equipment if item.at_most is not None]
-    parts = [_layer_arcs(nodes, number, layer) for number, layer in enumerate(layers)]
-    parts += [_equipment_arcs(nodes, number, item) for number, item in enumerate(equipment)]
+    parts = [_layer_arcs(nodes, layers), *([_equipment_arcs(nodes, equipment)] if equipment else [])]
     tail, head, cost, uses, resets, item, arc = (
         np.concatenate(column) for column in zip(*parts, strict=True)
     )
-    count = (item[:, None] == np.array(counted, dtype=np.int64)).astype(float)
-    uses = np.hstack([uses, count])
-    resets = np.hstack([resets, np.zeros(count.shape, dtype=bool)])
+    if counted:
+        count = (item[:, None] == np.array(counted, dtype=np.int64)).astype(float)
+        uses = np.hstack([uses, count])
+        resets = np.hstack([resets, np.zeros(count.shape, dtype=bool)])
     finite = np.isfinite(cost) & np.isfinite(uses).all(axis=1)
     if (cost[finite] < 0).any() or (uses[finite] < 0).any():
         raise ValueError("costs and uses must be 0 or more")
-    order = np.lexsort((cost, head, tail))  # stable: cable before equipment, in the order given
-    order = order[finite[order]]
+    place = tail * (nodes * len(layers)) + head
+    order = np.lexsort((cost, place))  # stable: cable before equipment, in the order given
+    if not finite.all():
+        order = order[finite[order]]
     limits = np.array([[*layer.limits, *counts] for layer in layers], dtype=float)
     return WalkGraph(
         nodes=nodes,
@@ -144,35 +146,57 @@ def walk_graph(nodes: int, layers: Sequence[Layer], equipment: Sequence[Equipmen
 Columns = tuple[Ints, Ints, Floats, Floats, Bools, Ints, Ints]
 
 
-def _layer_arcs(nodes: int, number: int, layer: Layer) -> Columns:
-    """Columns of a layer's arcs, what the node at the head uses included."""
-    uses = np.asarray(layer.uses, dtype=float).reshape(len(layer.tail), len(layer.limits))
-    if layer.node_uses is not None:
-        uses = uses + layer.node_uses[layer.head]
-    onto = number if layer.onto is None else layer.onto
+def _layer_arcs(nodes: int, layers: Sequence[Layer]) -> Columns:
+    """Columns of all layers' arcs, what the node at the head uses included."""
+    counts = [len(layer.tail) for layer in layers]
+    number = np.repeat(np.arange(len(layers)), counts)
+    onto = [
+        np.full(count, k) if layer.onto is None else layer.onto
+        for k, (layer, count) in enumerate(zip(layers, counts, strict=True))
+    ]
+    uses = np.concatenate([_uses(layer) for layer in layers])
+    resets = np.zeros(uses.shape, dtype=bool)
+    for begin, layer in zip(np.append(0, np.cumsum(counts)).tolist(), layers, strict=False):
+        if layer.resets is not None:
+            resets[begin : begin + len(layer.tail)] = layer.resets
     return (
-        layer.tail + number * nodes,
-        layer.head + onto * nodes,
-        np.asarray(layer.cost, dtype=float),
+        np.concatenate([layer.tail for layer in layers]) + number * nodes,
+        np.concatenate([layer.head for layer in layers]) + np.concatenate(onto) * nodes,
+        np.concatenate([layer.cost for layer in layers]).astype(float),
         uses,
-        np.zeros(uses.shape, dtype=bool) if layer.resets is None else layer.resets,
-        np.full(len(layer.tail), CABLE),
-        np.arange(len(layer.tail)),
+        resets,
+        np.full(len(number), CABLE),
+        _counted(counts),
     )
 
 
-def _equipment_arcs(nodes: int, number: int, item: Equipment) -> Columns:
-    """Columns of the arcs that a piece of equipment makes where it can stand."""
-    places = np.asarray(item.nodes, dtype=np.int64)
+def _uses(layer: Layer) -> Floats:
+    uses = np.asarray(layer.uses, dtype=float).reshape(len(layer.tail), len(layer.limits))
+    return uses if layer.node_uses is None else uses + layer.node_uses[layer.head]
+
+
+def _equipment_arcs(nodes: int, equipment: Sequence[Equipment]) -> Columns:
+    """Columns of the arcs that equipment makes where it can stand."""
+    places = [np.asarray(item.nodes, dtype=np.int64) for item in equipment]
+    counts = [len(at) for at in places]
+    costs = [np.broadcast_to(item.cost, count) for item, count in zip(equipment, counts, strict=True)]
+    before, after = (np.repeat([getattr(i, end) for i in equipment], counts) for end in ("before", "after"))
+    at = np.concatenate(places)
     return (
-        places + item.before * nodes,
-        places + item.after * nodes,
-        np.broadcast_to(np.asarray(item.cost, dtype=float), places.shape),
-        np.tile(np.asarray(item.uses, dtype=float), (len(places), 1)),
-        np.tile(np.asarray(item.resets, dtype=bool), (len(places), 1)),
-        np.full(len(places), number),
-        np.arange(len(places)),
+        at + before * nodes,
+        at + after * nodes,
+        np.concatenate(costs).astype(float),
+        np.repeat(np.array([item.uses for item in equipment], dtype=float), counts, axis=0),
+        np.repeat(np.array([item.resets for item in equipment], dtype=bool), counts, axis=0),
+        np.repeat(np.arange(len(equipment)), counts),
+        _counted(counts),
     )
+
+
+def _counted(counts: Sequence[int]) -> Ints:
+    """Return 0, 1, … for each of several lengths."""
+    begins = np.cumsum(counts) - counts
+    return np.arange(sum(counts)) - np.repeat(begins, counts)
 
 
 def part(graph: WalkGraph, states: Ints) -> WalkGraph:

@@ -66,6 +66,7 @@ FAMILY_LINES = {
     "fibre": Line(MIDDLE, GREEN, LINE_TYPES["long-dash dot"]),
     "power": Line(NARROW, RED, LINE_TYPES["dashed"]),
 }
+UNKNOWN_LINE = Line(NARROW, BLACK, LINE_TYPES["dotted"])
 _FAMILY_WORDS = {
     "coax": "coaxial cable",
     "pair": "data or video pairs",
@@ -115,6 +116,7 @@ def diagram_pages(content: PlanContent, diagram: Diagram) -> list[Page]:
         return []
     legend = (
         *(Entry(words, FAMILY_LINES[f]) for f, words in _FAMILY_WORDS.items() if f in diagram.families),
+        *([Entry("cable of unknown type", UNKNOWN_LINE)] if "" in diagram.families else []),
         Entry("equipment on the way", _STOP),
         *(Entry(f"camera: {v}", point_symbol("camera", "", v)) for v in _verdicts(diagram)),
     )
@@ -318,7 +320,7 @@ def _draw_row(axes: "Axes", start: float, end: float, y: float, row: CameraRow) 
 def _draw_stretch(axes: "Axes", start: float, end: float, y: float, stretch: StretchLine) -> None:
     """Draw the cables of one stretch: signal on the line, power below it, each with its text."""
     room = end - start - 5.0
-    _draw_cable(axes, start, end, y, stretch.signal[0].family if stretch.signal else "pair")
+    _draw_cable(axes, start, end, y, stretch.signal[0].family if stretch.signal else "")
     for place, cable in enumerate(reversed(stretch.signal)):
         _write_cable(axes, start + 2.5, y + 1.3 + place * LOW_MM, cable, room)
     for place, cable in enumerate(stretch.power):
@@ -328,7 +330,9 @@ def _draw_stretch(axes: "Axes", start: float, end: float, y: float, stretch: Str
 
 
 def _draw_cable(axes: "Axes", start: float, end: float, y: float, family: str) -> None:
-    lines(axes, [shapely.LineString([(start, y), (end, y)])], FAMILY_LINES[family], zorder=2.5)
+    lines(
+        axes, [shapely.LineString([(start, y), (end, y)])], FAMILY_LINES.get(family, UNKNOWN_LINE), zorder=2.5
+    )
 
 
 def _write_cable(axes: "Axes", x: float, y: float, cable: CableLine, room: float) -> None:

@@ -72,21 +72,25 @@ class _Tables:
     """The tables of a result as a block diagram needs them."""
 
     def __init__(self, result: Result) -> None:
-        self.links = result.tables["links"].records()
-        self.kinds = {row["cable"]: row for row in result.tables["cable_facts"].records()}
+        self.links = result.rows("links")
+        self.kinds = {row["cable"]: row for row in result.rows("cable_facts")}
         self.runs: dict[str, list[Mapping[str, Any]]] = {}
-        for row in result.tables["runs"].records():
+        for row in result.rows("runs"):
             self.runs.setdefault(row["link"], []).append(row)
         self.equipment: dict[tuple[str, str], list[str]] = {}
-        for row in result.tables["equipment"].records():
+        for row in result.rows("equipment"):
             self.equipment.setdefault((row["link"], row["node"]), []).append(row["item"])
         self.cores: dict[tuple[str, str], int] = {}
-        for row in result.tables["cores"].records():
+        for row in result.rows("cores"):
             if row["link"]:
                 key = (row["cable"], row["link"])
                 self.cores[key] = self.cores.get(key, 0) + 1
-        self.recorders = result.tables["recorders"].records()
-        self.cabinets = result.tables["cabinets"].records()
+        self.recorders = result.rows("recorders")
+        self.cabinets = result.rows("cabinets")
+
+    def family(self, cable: str) -> str:
+        """Return the family of a cable, empty where it is not known."""
+        return str(self.kinds.get(cable, {}).get("family", ""))
 
 
 def diagram_of(result: Result) -> Diagram:
@@ -110,9 +114,7 @@ def diagram_of(result: Result) -> Diagram:
         ),
         totals=tuple(_totals(tables)),
         families=tuple(
-            dict.fromkeys(
-                tables.kinds[run["cable"]]["family"] for runs in tables.runs.values() for run in runs
-            )
+            dict.fromkeys(tables.family(run["cable"]) for runs in tables.runs.values() for run in runs)
         ),
     )
 
@@ -168,8 +170,7 @@ def _camera_row(tables: _Tables, link: Mapping[str, Any]) -> CameraRow:
 
 def _stretch(tables: _Tables, link: str, runs: Sequence[Mapping[str, Any]]) -> StretchLine:
     lines = [
-        (run["role"], CableLine(_cable_text(tables, link, run), tables.kinds[run["cable"]]["family"]))
-        for run in runs
+        (run["role"], CableLine(_cable_text(tables, link, run), tables.family(run["cable"]))) for run in runs
     ]
     return StretchLine(
         signal=tuple(line for role, line in lines if role != "power"),
@@ -187,16 +188,16 @@ def _uplink(tables: _Tables, link: Mapping[str, Any]) -> StretchLine:
 
 def _cable_text(tables: _Tables, link: str, run: Mapping[str, Any]) -> str:
     """Write number, type, length and cores of a cable."""
-    kind = tables.kinds[run["cable"]]
-    if kind["family"] == "fibre":
-        used = tables.cores.get((run["number"], link))
-        inside = f"{kind['cores']} cores" if used is None else f"{used} of {kind['cores']} cores"
-    elif kind["pairs"]:
-        inside = f"{kind['pairs']} pairs"
+    kind = tables.kinds.get(run["cable"], {})
+    cores, used = kind.get("cores"), tables.cores.get((run["number"], link))
+    if kind.get("pairs"):
+        inside = f" · {kind['pairs']} pairs"
+    elif cores and used is not None:
+        inside = f" · {used} of {cores} cores"
     else:
-        inside = f"{kind['cores']} core{'s' if kind['cores'] != 1 else ''}"
+        inside = f" · {cores} core{'s' if cores > 1 else ''}" if cores else ""
     there = ", installed" if run["installed"] and not link.startswith("U-") else ""
-    return f"{run['number']} · {run['cable']} · {run['cable_length_m']:.1f} m · {inside}{there}"
+    return f"{run['number']} · {run['cable']} · {run['cable_length_m'] or 0.0:.1f} m{inside}{there}"
 
 
 def _recorder_words(row: Mapping[str, Any]) -> tuple[str, ...]:

@@ -30,8 +30,9 @@ CONTAINMENT = (
     "pull_radius_m", "pull_verdict", "remarks",
 )  # fmt: skip
 
-FROM_SURVEY = ("ways", "bore_mm", "area_mm2", "width_mm", "support_mm")
-FROM_SURVEY_TOO = ("surface", "depth_mm", "owner", "separation_mm")
+FROM_SURVEY = (
+    "ways", "bore_mm", "area_mm2", "width_mm", "support_mm", "surface", "depth_mm", "owner", "separation_mm",
+)  # fmt: skip
 
 
 def containment_table(
@@ -86,7 +87,7 @@ def _row(
     return (
         routes["id"][route], routes["status"][route], kind or "", network.node_id[network.segment_from[segments[0]]],
         network.node_id[network.segment_to[segments[-1]]], float(network.segment_length_m[list(segments)].sum()),
-        *(routes[name][route] for name in (*FROM_SURVEY, *FROM_SURVEY_TOO)),
+        *(routes[name][route] for name in FROM_SURVEY),
         len(listed), sum(cable.is_dead for cable in listed), len(runs),
         [f"{count}×{cable}" for cable, count in sorted(types.items())],
         before.percent if limited else NAN, fill.percent if limited else NAN,

@@ -66,6 +66,7 @@ def plan_content(result: Result) -> PlanContent:
             geometry=_shapes(layers["proximity"]), verdict=layers["proximity"].column("verdict")
         ),
         moved=_shapes(layers["cures"]) if "cures" in layers else (),
+        backdrop=_backdrop(layers["backdrop"]) if "backdrop" in layers else (),
         findings=tuple(_finding(row) for row in result.tables["findings"].records()),
         notes=result.notes,
         cautions=result.cautions,
@@ -139,6 +140,11 @@ def _drawing(result: Result) -> DrawingSection:
         k: tuple(v) if isinstance(v, list) else v for k, v in result.drawing.items() if k in known
     }
     return DrawingSection(**values)
+
+
+def _backdrop(layer: Table) -> list[Any]:
+    """Return the lines of the backdrop; of an outline, its rings."""
+    return [shape.boundary if shape.geom_type == "Polygon" else shape for shape in _shapes(layer)]
 
 
 def _shapes(layer: Table) -> list[Any]:

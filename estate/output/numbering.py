@@ -3,10 +3,11 @@
 import itertools
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from estate.number_pattern import filled
-from estate.output.result import Table
+from estate.output.result import Result, Table
 
 PLAIN, PLAIN_POWER = "{link}.{stretch}", "{link}.{stretch}P"
 """Numbers where no pattern is set; a trunk or an installed cable keeps its own id."""
@@ -25,6 +26,18 @@ def numbered_runs(runs: Table, links: Table, pattern: str, project: str) -> Tabl
     return Table((*runs.columns, "number"), tuple(rows))
 
 
+def with_numbers(result: Result) -> Result:
+    """Return a result whose runs are numbered; one that was saved without numbers gets them."""
+    runs = result.tables["runs"]
+    if "number" in runs.columns:
+        return result
+    pattern, project = result.drawing.get("numbering", ""), result.estate.get("number", "")
+    return replace(
+        result,
+        tables={**result.tables, "runs": numbered_runs(runs, result.tables["links"], pattern, project)},
+    )
+
+
 def _numbers(rows: Sequence[Mapping[str, Any]], links: Table, pattern: str, project: str) -> list[str]:
     """Return the number of each row, in the order of the rows."""
     known = {link["link"]: link for link in links.records()}
@@ -39,7 +52,7 @@ def _numbers(rows: Sequence[Mapping[str, Any]], links: Table, pattern: str, proj
         is_trunk = link["kind"] != "camera"
         number = trunks.get(own, own)
         if not own or (is_trunk and pattern and own not in trunks):
-            kind = TRUNK_KIND if is_trunk else _KINDS[row["role"]]
+            kind = TRUNK_KIND if is_trunk else _KINDS.get(row["role"], "C")
             values = {
                 **_ends(row, link, first[row["link"]], last[row["link"]]),
                 "number": project,

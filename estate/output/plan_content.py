@@ -99,6 +99,8 @@ class PlanContent:
     stretches: PlanStretches = field(default_factory=PlanStretches)
     moved: Column = ()
     """Lines that stretches near mains would be moved to."""
+    backdrop: Column = ()
+    """Lines of another drawing, for orientation only: no part of the plan's extent."""
     findings: tuple[Finding, ...] = ()
     """Numbered, in the order of the register."""
     notes: tuple[str, ...] = ()
@@ -161,6 +163,7 @@ def on_paper(content: PlanContent, view: View) -> PlanContent:
         buildings=replace(content.buildings, geometry=_moved(content.buildings.geometry, view.to_paper)),
         stretches=replace(content.stretches, geometry=_moved(content.stretches.geometry, view.to_paper)),
         moved=_moved(content.moved, view.to_paper),
+        backdrop=_moved(content.backdrop, view.to_paper),
         points=replace(content.points, x=x, y=y),
         findings=tuple(replace(finding, x=float(sx), y=float(sy)) for finding, (sx, sy) in moved),
     )

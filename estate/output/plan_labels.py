@@ -84,17 +84,24 @@ class Mark:
 
 
 def set_labels(
-    content: PlanContent, window: Box, reserved: Sequence[Label] = (), marks: Sequence[Mark] = ()
+    content: PlanContent,
+    window: Box,
+    reserved: Sequence[Label] = (),
+    marks: Sequence[Mark] = (),
+    barred: Sequence[Floats] = (),
 ) -> Lettering:
     """Find room for every text of a plan that is on paper already, the weightiest first.
 
-    `reserved` is room that is taken by something else, `marks` are more texts. Points and segments with an empty id are
-    not named.
+    `reserved` is room that is taken by something else, `marks` are more texts, `barred` are lines [mm] that no text may
+    cross. Points and segments with an empty id are not named.
     """
     occupancy = Occupancy(window.shrunk(EDGE_TEXT_MM))
     _occupy(occupancy, content)
     for label in reserved:
         occupancy.take(label)
+    for line in barred:
+        along = shapely.segmentize(shapely.LineString(line), 0.3)
+        occupancy.take_symbols(shapely.get_coordinates(along), 0.3)
     lettering = Lettering()
     _set_marks(occupancy, marks, lettering)
     _set_findings(occupancy, content.findings, lettering)

@@ -42,6 +42,8 @@ _Key = TypeVar("_Key", bound=Hashable)
 BAND_MM = 3.0
 """Width of the band along a stretch near mains."""
 
+BACKDROP_LINE = Line(THIN, "#b0b0b0")
+
 GRID_PITCH_MM = 45.0
 """Crosses of the coordinate grid are at least this far apart."""
 
@@ -62,9 +64,10 @@ _VERDICT_WORDS = {"": "not judged", "none": "no link"}
 def draw_layers(axes: "Axes", content: PlanContent, view: View, covered: Sequence[Box] = ()) -> None:
     """Draw all layers of the content, which is on paper already, from the ground up.
 
-    `covered` are boxes on the sheet where no crosses of the grid stand.
+    `covered` are boxes on the sheet where neither crosses of the grid nor the backdrop stand.
     """
     draw_grid(axes, view, covered)
+    _draw_backdrop(axes, content, view, covered)
     shade(axes, _rows(content.buildings.geometry, drawn(content.buildings.geometry)), BUILDING_AREA)
     _draw_stretches(axes, content)
     _draw_mains(axes, content)
@@ -73,6 +76,20 @@ def draw_layers(axes: "Axes", content: PlanContent, view: View, covered: Sequenc
     if len(drawn(content.moved)):
         lines(axes, _rows(content.moved, drawn(content.moved)), MOVED_LINE, zorder=4.0)
     _draw_points(axes, content)
+
+
+def _draw_backdrop(axes: "Axes", content: PlanContent, view: View, covered: Sequence[Box]) -> None:
+    """Draw what of the backdrop lies in the window and under no covered box, under everything else."""
+    window, rows = view.window, drawn(content.backdrop)
+    cut = shapely.clip_by_rect(_rows(content.backdrop, rows), window.x, window.y, window.right, window.top)
+    if covered:
+        cut = shapely.difference(
+            cut, shapely.union_all([shapely.box(b.x, b.y, b.right, b.top) for b in covered])
+        )
+    parts = shapely.get_parts(cut)
+    inside = parts[(shapely.get_type_id(parts) == shapely.GeometryType.LINESTRING) & ~shapely.is_empty(parts)]
+    if len(inside):
+        lines(axes, inside, BACKDROP_LINE, zorder=0.5)
 
 
 def grid_step_m(view: View) -> float:
@@ -227,6 +244,8 @@ def _hazard_entries(content: PlanContent) -> Iterable[Entry]:
 def _place_entries(content: PlanContent) -> Iterable[Entry]:
     if len(drawn(content.buildings.geometry)):
         yield Entry("building", BUILDING_AREA)
+    if len(drawn(content.backdrop)):
+        yield Entry("backdrop, for orientation only", BACKDROP_LINE)
     keys = point_keys(content)
     shown = np.flatnonzero(np.isfinite(content.places()).all(axis=1))
     order = ["camera", *_POINT_WORDS]

@@ -53,9 +53,9 @@ class Profile:
 def profiles_of(result: Result) -> list[Profile]:
     """Return the profiles of the longest links and of those with the least margin, in the order of the links."""
     points: dict[str, list[dict[str, Any]]] = {}
-    for row in result.tables["profiles"].records():
+    for row in result.rows("profiles"):
         points.setdefault(row["link"], []).append(row)
-    links = [row for row in result.tables["links"].records() if row["link"] in points]
+    links = [row for row in result.rows("links") if row["link"] in points]
     longest = sorted(links, key=lambda row: (-(row["cable_length_m"] or 0.0), row["link"]))[:BY_LENGTH]
     judged = [row for row in links if row["margin_percent"] is not None]
     nearest = sorted(judged, key=lambda row: (row["margin_percent"], row["link"]))[:BY_MARGIN]
@@ -63,7 +63,7 @@ def profiles_of(result: Result) -> list[Profile]:
     for chosen, reason in ((longest, "among the longest"), (nearest, "among the least margins")):
         for row in chosen:
             reasons.setdefault(row["link"], []).append(reason)
-    methods = {(row["link"], row["stretch"]): row["method"] for row in result.tables["runs"].records()}
+    methods = {(row["link"], row["stretch"]): row["method"] for row in result.rows("runs")}
     equipment = _equipment(result)
     return [
         _profile(row, points[row["link"]], reasons[row["link"]], methods, equipment.get(row["link"], {}))
@@ -112,7 +112,7 @@ def _profile(
 def _equipment(result: Result) -> dict[str, dict[str, tuple[str, ...]]]:
     """Return what stands at the nodes of each link, without connectors and the like."""
     found: dict[str, dict[str, tuple[str, ...]]] = {}
-    for row in result.tables["equipment"].records():
+    for row in result.rows("equipment"):
         if row["item"].startswith(PASSIVE):
             continue
         at = found.setdefault(row["link"], {})

@@ -2,10 +2,14 @@
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from textwrap import fill
 from typing import Any
 
 from estate.output.compare_plot import FILES, UNDATED
 from estate.output.result import Result
+
+NOTE_WIDTH = 125
+"""Letters of a note in one line."""
 
 LABELLED = 24
 """Steps of the curve that have their money beside them, at most."""
@@ -63,7 +67,7 @@ def plot_programme(
         axes.set_xlabel(f"Money [{currency}]" if currency else "Money")
         axes.set_ylabel("Cameras cured, at most")
         axes.grid(visible=True, linewidth=0.3)
-        figure.supxlabel("\n".join(notes), fontsize=7, x=0.01, ha="left")
+        figure.supxlabel("\n".join(fill(note, NOTE_WIDTH) for note in notes), fontsize=7, x=0.01, ha="left")
         for ending in FILES:
             figure.savefig(folder / f"programme.{ending}", dpi=150, metadata=dict(UNDATED[ending]))
     return [folder / f"programme.{ending}" for ending in FILES]

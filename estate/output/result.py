@@ -51,6 +51,10 @@ class Result:
     cautions: tuple[str, ...]
     notes: tuple[str, ...] = field(default=())
 
+    def rows(self, name: str) -> list[dict[str, Any]]:
+        """Return the rows of a table, none where the result has no such table."""
+        return self.tables[name].records() if name in self.tables else []
+
 
 def table(
     columns: Sequence[str], rows: Sequence[Sequence[Any]], geometry: Sequence[str | None] | None = None

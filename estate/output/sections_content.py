@@ -48,7 +48,7 @@ class Section:
 def sections_of(result: Result) -> list[Section]:
     """Return a section of every route that two cables or more share, in the order of the routes."""
     cables = _cables_by_segment(result)
-    facts = {row["segment"]: row for row in result.tables["segment_facts"].records()}
+    facts = {row["segment"]: row for row in result.rows("segment_facts")}
     rows = {row["segment"]: row for row in result.layers["segments"].records() if row["segment"] in facts}
     mains = _mains_by_segment(result)
     busiest: dict[str, str] = {}
@@ -96,15 +96,15 @@ def _is_below_ground(containment: str, environment: str) -> bool:
 
 def _cables_by_segment(result: Result) -> dict[str, dict[str, CableInWay]]:
     """Return the cables in each segment by their numbers; one that passes twice is there twice."""
-    kinds = {row["cable"]: row for row in result.tables["cable_facts"].records()}
+    kinds = {row["cable"]: row for row in result.rows("cable_facts")}
     found: dict[str, dict[str, CableInWay]] = {}
-    for run in result.tables["runs"].records():
-        kind = kinds[run["cable"]]
+    for run in result.rows("runs"):
+        kind = kinds.get(run["cable"], {})
         passed: dict[str, int] = {}
         for segment in (run["segments"] or "").split(";"):
             passed[segment] = passed.get(segment, 0) + 1
             again = "" if passed[segment] == 1 else f" (pass {passed[segment]})"
-            cable = CableInWay(run["number"] + again, run["cable"], kind["family"], kind["od_mm"])
+            cable = CableInWay(run["number"] + again, run["cable"], kind.get("family", ""), kind.get("od_mm"))
             found.setdefault(segment, {})[cable.number] = cable
     return found
 
@@ -112,7 +112,7 @@ def _cables_by_segment(result: Result) -> dict[str, dict[str, CableInWay]]:
 def _mains_by_segment(result: Result) -> dict[str, list[str]]:
     """Return what runs beside each segment, the nearest first."""
     found: dict[str, list[tuple[float, str]]] = {}
-    for row in result.tables["proximity"].records():
+    for row in result.rows("proximity"):
         if row["distance_m"] is None:
             continue
         required = "" if row["required_m"] is None else f", ≥ {row['required_m']:g} m required"

@@ -3,7 +3,12 @@
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 TOUCH = 1e-9
 """Circles that overlap by less than this only touch [mm]."""
@@ -15,9 +20,9 @@ class Bore:
 
     radius: float
 
-    def holds(self, x: float, y: float, r: float) -> bool:
-        """Whether a circle lies inside."""
-        return math.hypot(x, y) <= self.radius - r + TOUCH
+    def holds(self, x: Floats, y: Floats, r: float) -> Bools:
+        """Whether circles lie inside."""
+        return np.asarray(np.hypot(x, y) <= self.radius - r + TOUCH)
 
     def resting(self, r: float, placed: Sequence["Circle"]) -> Iterator[tuple[float, float]]:
         """Yield where a circle may rest on the wall: at the bottom, and beside each circle there is."""
@@ -36,10 +41,10 @@ class Trough:
     width: float
     height: float = math.inf
 
-    def holds(self, x: float, y: float, r: float) -> bool:
-        """Whether a circle lies inside."""
-        half = self.width / 2 - r + TOUCH
-        return abs(x) <= half and r - TOUCH <= y <= self.height - r + TOUCH
+    def holds(self, x: Floats, y: Floats, r: float) -> Bools:
+        """Whether circles lie inside."""
+        across = np.abs(x) <= self.width / 2 - r + TOUCH
+        return np.asarray(across & (y >= r - TOUCH) & (y <= self.height - r + TOUCH))
 
     def resting(self, r: float, placed: Sequence["Circle"]) -> Iterator[tuple[float, float]]:
         """Yield where a circle may rest on the floor or against a wall."""
@@ -74,23 +79,38 @@ def packed(diameters_mm: Sequence[float], inside: Bore | Trough) -> list[Circle 
     found: list[Circle | None] = [None] * len(diameters_mm)
     for n in order:
         r = diameters_mm[n] / 2
-        spots = [*inside.resting(r, placed), *_between(r, placed)]
-        free = [(x, y) for x, y in spots if inside.holds(x, y, r) and _is_clear(x, y, r, placed)]
-        if free:
-            x, y = min(free, key=lambda spot: (round(spot[1], 6), round(abs(spot[0]), 6), spot[0]))
-            found[n] = Circle(x, y, r)
-            placed.append(Circle(x, y, r))
+        x, y = np.array([*inside.resting(r, placed), *_between(r, placed)]).reshape(-1, 2).T
+        free = inside.holds(x, y, r) & _is_clear(x, y, r, placed)
+        if free.any():
+            x, y = x[free], y[free]
+            best = np.lexsort((x, np.round(np.abs(x), 6), np.round(y, 6)))[0]
+            found[n] = Circle(float(x[best]), float(y[best]), r)
+            placed.append(Circle(float(x[best]), float(y[best]), r))
     return found
 
 
-def _between(r: float, placed: Sequence[Circle]) -> Iterator[tuple[float, float]]:
-    """Yield where a circle touches two others."""
-    for a, b in combinations(placed, 2):
-        yield from _meets((a.x, a.y), a.r + r, (b.x, b.y), b.r + r)
+def _between(r: float, placed: Sequence[Circle]) -> Floats:
+    """Return where a circle touches two others that are near enough to each other, as rows of x, y."""
+    xyr = np.array([(c.x, c.y, c.r + r) for c in placed]).reshape(-1, 3)
+    a, b = (xyr[index] for index in np.triu_indices(len(xyr), 1))
+    apart = np.hypot(*(b - a)[:, :2].T)
+    near = (apart <= a[:, 2] + b[:, 2]) & (apart > TOUCH) & (apart >= np.abs(a[:, 2] - b[:, 2]))
+    a, b, apart = a[near], b[near], apart[near]
+    along = (apart**2 + a[:, 2] ** 2 - b[:, 2] ** 2) / (2 * apart)
+    off = np.sqrt(np.maximum(a[:, 2] ** 2 - along**2, 0.0))
+    ux, uy = (b - a)[:, :2].T / apart
+    sides = [
+        np.column_stack([a[:, 0] + along * ux - sense * off * uy, a[:, 1] + along * uy + sense * off * ux])
+        for sense in (1.0, -1.0)
+    ]
+    return np.concatenate(sides)
 
 
-def _is_clear(x: float, y: float, r: float, placed: Sequence[Circle]) -> bool:
-    return all(math.hypot(x - c.x, y - c.y) >= r + c.r - 1e-7 for c in placed)
+def _is_clear(x: Floats, y: Floats, r: float, placed: Sequence[Circle]) -> Bools:
+    """Whether circles overlap none of those placed."""
+    xyr = np.array([(c.x, c.y, c.r) for c in placed]).reshape(-1, 3)
+    apart = np.hypot(x[:, None] - xyr[:, 0], y[:, None] - xyr[:, 1])
+    return np.asarray((apart >= xyr[:, 2] + r - 1e-7).all(axis=1))
 
 
 def _meets(

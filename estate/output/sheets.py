@@ -9,6 +9,7 @@ from estate.output.block_diagram import diagram_pages
 from estate.output.block_diagram_content import diagram_of
 from estate.output.drawing import plan_content, with_cable_numbers
 from estate.output.ink import drawing_settings, save_pages
+from estate.output.numbering import with_numbers
 from estate.output.plan_content import PlanContent
 from estate.output.profile_content import profiles_of
 from estate.output.profile_sheet import profile_pages
@@ -31,6 +32,7 @@ def draw_sheets(result: Result, folder: Path) -> list[Path]:
 
     Raises InputError where the sheet that is set has no room. Writes nothing where there is nothing to draw.
     """
+    result = with_numbers(result)
     content = with_cable_numbers(plan_content(result), result)
     with drawing_settings():
         return write_pages(content, sheet_pages(result, content), folder)

@@ -80,8 +80,9 @@ def places(
 
 
 def largest_window(found: Sequence[Arrangement]) -> Arrangement:
-    """Return the arrangement that leaves the largest window."""
-    return max(found, key=lambda place: place.window.width * place.window.height)
+    """Return the arrangement that leaves the largest window; a sheet lies where it can, as plans mostly do."""
+    lying = [place for place in found if place.sheet.width > place.sheet.height]
+    return max(lying or found, key=lambda place: place.window.width * place.window.height)
 
 
 def sheet_notes(content: PlanContent) -> list[Note]:

@@ -1,7 +1,7 @@
 """Plan sheets and sheets of insets: the same layers and labels as the plan on one sheet, spread over several."""
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -151,7 +151,8 @@ def _plan_page(sheets: PlanSheets, number: int) -> Page:
         draw_layers(axes, paper, tile.view, cells)
         reserved += [Label(c.x + c.width / 2, c.y + c.height / 2, c.width, c.height) for c in cells]
         named = _without_names(paper, outlines)
-        lettering = set_labels(named, place.window, reserved, texts)
+        barred = list(_match_lines(place.window, neighbours).values())
+        lettering = set_labels(named, place.window, reserved, texts, barred)
         spots = paper.places()
         draw_labels(axes, lettering, spots[np.isfinite(spots).all(axis=1)])
         left_out = Counter(lettering.left_out)
@@ -251,8 +252,8 @@ def _beside(
     return draw
 
 
-def _draw_matches(axes: "Axes", window: Box, neighbours: dict[str, int]) -> list[Label]:
-    """Draw the match lines of a sheet, each with the number of the sheet beyond it."""
+def _match_lines(window: Box, neighbours: Mapping[str, int]) -> dict[str, NDArray[np.float64]]:
+    """Return the match lines of a sheet [mm] by side."""
     core = window.shrunk(OVERLAP_MM)
     ends = {
         "west": ((core.x, window.y), (core.x, window.top)),
@@ -260,10 +261,15 @@ def _draw_matches(axes: "Axes", window: Box, neighbours: dict[str, int]) -> list
         "south": ((window.x, core.y), (window.right, core.y)),
         "north": ((window.x, core.top), (window.right, core.top)),
     }
+    return {side: np.array(ends[side]) for side in neighbours}
+
+
+def _draw_matches(axes: "Axes", window: Box, neighbours: Mapping[str, int]) -> list[Label]:
+    """Draw the match lines of a sheet, each with the number of the sheet beyond it."""
     labels = []
-    for side, beyond in neighbours.items():
-        stroke(axes, np.array(ends[side]), MATCH_LINE, zorder=6.0)
-        labels.append(match_label(axes, window, side, beyond + 1))
+    for side, ends in _match_lines(window, neighbours).items():
+        stroke(axes, ends, MATCH_LINE, zorder=6.0)
+        labels.append(match_label(axes, window, side, neighbours[side] + 1))
     return labels
 
 

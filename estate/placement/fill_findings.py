@@ -72,7 +72,7 @@ def overfilled(containment: Containment, laid: Laid, users: Users) -> Iterator[F
 
 def _too_full(containment: Containment, segments: Sequence[int], new: Counter[str], users: Users) -> Finding:
     names = [str(containment.network.segment_id[segment]) for segment in segments]
-    several = f"segment {names[0]} is" if len(names) == 1 else f"segments {', '.join(names)} are"
+    told = f"segment {names[0]} is" if len(names) == 1 else f"segments {', '.join(names)} are"
     first = segments[0]
     fill = fill_of(containment, first, new)
     x, y = middle(containment.network, first)
@@ -82,7 +82,7 @@ def _too_full(containment: Containment, segments: Sequence[int], new: Counter[st
         Action.ENLARGE,
         "segment",
         names[0],
-        f"{several} filled to {_told(fill)} by {_who(containment, first, new)}, "
+        f"{told} filled to {_told(fill)} by {_who(containment, first, new)}, "
         f"{fill.limit_percent:.0f} % may be filled{_how_many_fit(containment, first, new)}",
         x=x,
         y=y,

@@ -11,6 +11,7 @@ from estate.links.link import Link
 from estate.links.ways import DUG
 from estate.network.network import Network
 from estate.placement.cabinets import CabinetUse, Trunk
+from estate.placement.keep import KEPT
 from estate.placement.places import uplinks_of
 from estate.placement.recorders import RecorderUse
 from estate.survey.survey import Layer, Survey
@@ -227,6 +228,7 @@ def _pulled(links: Sequence[Link], phase: Mapping[int, int], names: Sequence[str
     for k, number in phase.items():
         link = links[k]
         pulled_m = sum(run.cable_length_m for run in link.runs if run.is_new)
-        yield Step(names[number], "pull", "link", link.id, pulled_m, link.own_cost)
+        if link.basis != KEPT:
+            yield Step(names[number], "pull", "link", link.id, pulled_m, link.own_cost)
         if link.camera:
             yield Step(names[number], "live", "camera", link.camera)
