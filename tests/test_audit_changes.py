@@ -3,6 +3,7 @@
 import pytest
 
 from estate import comparing, workflow
+from estate.output.audit_changes import told_audit_changes
 from tests.estates import EXACT, LOCAL, camera, line, read_csv, recorder, write_estate
 from tests.installed_cases import cable
 from tests.test_cli import run

@@ -70,7 +70,7 @@ def told_programme(result: Result) -> list[str]:
     lines = [f"remedies: {first}", *(f"  {line}" for line in more)]
     rows = [row for row in result.tables["programme"].records() if row["in_budget"]]
     for row in rows[:FIRST]:
-        cured = f"; cured then {row['cameras_total']}" if row["cameras"] else ""
+        cured = f"; {row['cameras_total']} cured so far" if row["cameras"] else ""
         lines.append(f"  {row['order']}. {row['remedy']}: {row['text']} ({row['cost']:,.2f}{cured})")
     if len(rows) > FIRST:
         lines.append(f"  … {len(rows) - FIRST} more in programme.csv")
