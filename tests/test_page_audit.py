@@ -122,7 +122,8 @@ def test_a_camera_off_record_has_not_failed(result, text):
     titles = re.findall(r"<title>(.*?)</title>", text)
     assert "camera F, no cable on record" in titles
     assert "1 not on record" in text
-    assert "without a link" not in text
+    summary = re.search(r'<section id="summary".*?</section>', text, re.DOTALL).group()
+    assert "without a link" not in summary
 
 
 def test_what_is_installed_has_no_price_beside_it(text):

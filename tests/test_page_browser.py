@@ -77,7 +77,7 @@ def test_a_click_on_a_camera_shows_its_link_budget_and_findings_and_back_goes_ba
     page.until("document.querySelector('#card h3').textContent.startsWith('camera C2')")
     shown = sections(page)
     assert next(iter(shown)) == "Links"
-    assert {"Budget lines", "Equipment", "Terminations"} <= set(shown)
+    assert {"Budget lines", "Equipment, link by link", "Terminations"} <= set(shown)
     assert "night load not known: judged up to 25.5 W" in card(page)
     lines = page.run(
         "[...document.querySelectorAll('#budget tr[data-r]')].filter((r) => r.dataset.r === 'link:L-C2').length"
@@ -167,7 +167,10 @@ def test_the_keyboard_alone_reaches_a_camera_and_its_link(page):
     )
     page.key("ArrowRight")
     assert page.run(f"{focus}.dataset.r") == "point:P"  # 30 m east and 20 m north of C4
-    page.key("ArrowRight")
+    for _ in range(4):  # past the findings that lie between them
+        page.key("ArrowRight")
+        if page.run(f"{focus}.dataset.r") == "point:C1":
+            break
     assert page.run(f"{focus}.dataset.r") == "point:C1"
     page.key("Enter")
     page.until("location.hash === '#point=C1'")
@@ -345,3 +348,58 @@ def test_a_script_that_is_not_its_own_is_refused_by_the_policy(chromium, report,
         chromium.run("1")
     assert "Content Security Policy" in " ".join(chromium.complaints)
     chromium.complaints.clear()
+
+
+# Crowded places, folded tables
+
+
+def test_findings_at_one_place_lie_beside_each_other_and_each_can_be_chosen(chromium, report, tmp_path):
+    """Nine findings on one spot: on the screen no two marks lie over each other, near and far."""
+    result = read_result(report.parent)
+    each = result.layers["findings"]
+    placed = next(k for k, where in enumerate(each.geometry) if where is not None)
+    own = [
+        tuple(f"X{n}" if c == "finding" else v for c, v in zip(each.columns, each.rows[placed], strict=True))
+        for n in range(1, 10)
+    ]
+    crowded = replace(each, rows=tuple(own), geometry=(each.geometry[placed],) * 9)
+    page = tmp_path / "crowded.html"
+    page.write_text(page_text(replace(result, layers={**result.layers, "findings": crowded})), "utf-8")
+    chromium.open(page)
+    for act in ("fit", "in"):
+        chromium.run(f"document.querySelector('[data-act={act}]').click()")
+        boxes = chromium.run("""[...document.querySelectorAll("#map g.finding use")].map((each) => {
+            const box = each.getBoundingClientRect();
+            return [box.x, box.y, box.width, box.height];
+        })""")
+        assert len(boxes) == 9
+        for k, (x, y, w, h) in enumerate(boxes):
+            for ox, oy, ow, oh in boxes[:k]:
+                across = min(x + w, ox + ow) - max(x, ox)
+                down = min(y + h, oy + oh) - max(y, oy)
+                assert min(across, down) < 6  # corners may touch: the shapes are no boxes
+    chromium.click(*place_of(chromium, "finding:X9"))
+    chromium.until("location.hash === '#finding=X9'")
+    assert chromium.complaints == []
+
+
+def test_names_of_buildings_lie_under_no_finding(chromium, report):
+    chromium.open(report)
+    chromium.run("document.querySelector('[data-act=in]').click()")
+    over = chromium.run("""(() => {
+        const box = (each) => each.getBoundingClientRect();
+        const names = [...document.querySelectorAll("#map g.names:not(.hidden) text")].map(box);
+        const marks = [...document.querySelectorAll("#map g.finding use")].map(box);
+        return names.flatMap((a) => marks.filter((b) =>
+            Math.min(a.right, b.right) - Math.max(a.left, b.left) > 3 &&
+            Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 3)).length;
+    })()""")
+    assert over == 0
+
+
+def test_an_address_opens_a_folded_table(page):
+    folded = "document.querySelector('details.folded')"
+    assert page.run(f"{folded}.open") is False
+    page.run("location.hash = '#cable_facts'")
+    page.until(f"{folded}.open")
+    page.until("Math.abs(document.getElementById('cable_facts').getBoundingClientRect().top) < innerHeight")

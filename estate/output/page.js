@@ -417,7 +417,7 @@
       const along = dx * way[0] + dy * way[1];
       const aside = Math.abs(dx * way[1] - dy * way[0]);
       const far = along + 2 * aside;
-      if (other !== thing && along > 0 && aside <= along && far < least) [best, least] = [other, far];
+      if (other !== thing && other.getClientRects().length && along > 0 && aside <= along && far < least) [best, least] = [other, far];
     }
     return best;
   };
