@@ -11,18 +11,17 @@ from tests.estates import read_csv, read_json
 DEMO = Path(__file__).parents[1] / "demo_estate"
 
 
-@pytest.fixture(scope="module")
-def out(tmp_path_factory):
-    _, _, folder = workflow.design(DEMO, tmp_path_factory.mktemp("demo") / "design")
-    return folder
+@pytest.fixture
+def out(demo_design):
+    return demo_design
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def findings(out):
     return read_csv(out / "findings.csv")
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def links(out):
     return {row["camera"]: row for row in read_csv(out / "links.csv")}
 

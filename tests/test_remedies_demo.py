@@ -4,7 +4,6 @@ from pathlib import Path
 
 import pytest
 
-from estate import workflow
 from estate.output.result import read_result
 from tests.estates import read_csv
 
@@ -12,10 +11,9 @@ DEMO = Path(__file__).parents[1] / "demo_estate"
 BUDGET = 1000
 
 
-@pytest.fixture(scope="module")
-def audited(tmp_path_factory):
-    made, _, out = workflow.audit(DEMO, tmp_path_factory.mktemp("demo") / "audit", budget=BUDGET)
-    return made, out
+@pytest.fixture
+def audited(demo_audit):
+    return demo_audit
 
 
 def repairs(out, camera):
