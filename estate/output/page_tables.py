@@ -37,20 +37,9 @@ FIRST = {
 SCREEN_ONLY = {
     "findings": ("x", "y", "source"),
     "links": (
-        "segments",
-        "equipment",
-        "kind",
-        "feed",
-        "fed_at",
-        "works_cost",
-        "basis",
-        "unknown",
-        "recorder",
-        "inferred",
-        "calculated",
-        "best",
-        "values",
-    ),  # fmt: skip
+        "segments", "equipment", "kind", "feed", "fed_at", "works_cost", "basis", "unknown", "recorder", "inferred",
+        "calculated", "best", "values",
+    ),
     "cuts": (),
     "budget": ("profile",),
     "records": ("x", "y"),
@@ -59,7 +48,7 @@ SCREEN_ONLY = {
     "survey": ("values", "with_others"),
     "tests": ("source",),
     "runs": ("nodes", "segments"),
-}
+}  # fmt: skip
 """Columns that are left out on paper: they are in other tables, or for those who look closer."""
 
 KINDS = {
