@@ -172,11 +172,9 @@ def _told(key: str, value: Any) -> str:
 
 def completeness(summary: Mapping[str, Any]) -> list[tuple[str, str, str, str, str]]:
     """Return per layer and for all: facts that judging needs, known ones, assumed ones, the share known [%]."""
-    return [
-        (
-            "all layers" if layer == "all" else layer,
-            *(f"{share[each]:,}" for each in ("needed", "known", "assumed")),
-            "" if share["percent"] is None else f"{share['percent']:.1f}",
-        )
-        for layer, share in summary.get("completeness", {}).items()
-    ]
+    rows = []
+    for layer, share in summary.get("completeness", {}).items():
+        needed, known, assumed = (f"{share[each]:,}" for each in ("needed", "known", "assumed"))
+        percent = "" if share["percent"] is None else f"{share['percent']:.1f}"
+        rows.append(("all layers" if layer == "all" else layer, needed, known, assumed, percent))
+    return rows

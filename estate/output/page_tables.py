@@ -1,9 +1,7 @@
 """The tables of a result as the page shows them: what is beside what, cells with links, what each row is about."""
 
-import re
-from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import Any
 from urllib.parse import quote
 
@@ -11,9 +9,8 @@ from markupsafe import Markup, escape
 
 from estate.output import page_words
 from estate.output.off_record import told_off_record
+from estate.output.page_sources import sources, with_meanings
 from estate.output.result import Result, Table
-from estate.settings import Settings
-from estate.survey.fields import LAYERS
 
 FIRST = {
     "findings": (
@@ -39,7 +36,10 @@ FIRST = {
 
 SCREEN_ONLY = {
     "findings": ("x", "y", "source"),
-    "links": ("segments", "equipment", "kind", "feed", "fed_at", "works_cost", "basis"),
+    "links": (
+        "segments", "equipment", "kind", "feed", "fed_at", "works_cost", "basis", "unknown", "recorder", "inferred",
+        "calculated", "best", "values",
+    ),
     "cuts": (),
     "budget": ("profile",),
     "records": ("x", "y"),
@@ -48,7 +48,7 @@ SCREEN_ONLY = {
     "survey": ("values", "with_others"),
     "tests": ("source",),
     "runs": ("nodes", "segments"),
-}
+}  # fmt: skip
 """Columns that are left out on paper: they are in other tables, or for those who look closer."""
 
 KINDS = {
@@ -66,6 +66,7 @@ SUBJECTS = {"segment": "segment", "link": "link", "finding": "finding"} | dict.f
 OWN = {
     "links": ("link", "camera", "head", "recorder"),
     "cuts": (),
+    "programme_curve": (),
     "survey": ("links",),
     "schedule_cables": ("link",),
     "schedule_ways": ("segment",),
@@ -154,8 +155,8 @@ def _joined(result: Result) -> dict[str, Table]:
         if "programme" in tables and "remedies" in tables:
             tables["programme"] = _with_kinds(tables["programme"], tables["remedies"])
     if "assumptions" in tables:
-        tables["assumptions"] = _with_meanings(tables["assumptions"])
-    tables["sources"] = _sources(result)
+        tables["assumptions"] = with_meanings(tables["assumptions"])
+    tables["sources"] = sources(result)
     return tables
 
 
@@ -174,67 +175,6 @@ def _with_kinds(programme: Table, remedies: Table) -> Table:
         for row, name in zip(programme.rows, programme.column("remedy"), strict=True)
     )
     return Table((*programme.columns, "subject_kind"), rows)
-
-
-# Assumptions and sources
-
-
-def _with_meanings(table: Table) -> Table:
-    """Return the assumptions with what each setting or column means, and words for what is not set."""
-    meanings = _meanings()
-    rows = []
-    for record in table.records():
-        value = record["value"]
-        shown = {"None": "not set", "": "none given", "True": "yes", "False": "no"}.get(value, value)
-        subject, kind = record["subject"], ORIGINS.get(record["kind"], record["kind"])
-        rows.append((subject, shown, kind, record["count"], meanings.get(subject, "")))
-    return Table(("setting or column", "value", "origin", "rows", "meaning"), tuple(rows))
-
-
-ORIGINS = {
-    "given": "set by the estate",
-    "default": "default taken",
-    "assumed": "assumed for blanks",
-    "unknown": "not known, judged over its range",
-    "invented": "invented rate",
-}
-
-
-def _meanings() -> dict[str, str]:
-    """Return what settings and columns of layers mean."""
-    found = {}
-    for section in fields(Settings):
-        if section.name not in ("catalogue", "assume", "given"):
-            kind: Any = section.default_factory
-            for key in fields(kind):
-                found[f"[{section.name}] {key.name}"] = str(key.metadata["doc"])
-    for layer in LAYERS.values():
-        found |= {f"{layer.name}.{column.name}": column.doc for column in layer.columns}
-    return found
-
-
-STATUS = re.compile(
-    r"\((standard|handbook|second hand|common practice|from memory|declared|calculated|invented)\)"
-)
-EDITION = re.compile(r"[A-Z0-9]:(\d{4})\b")
-
-
-def _sources(result: Result) -> Table:
-    """Return what the budget lines and findings rest on: source, edition, status, how many of them."""
-    counts: Counter[tuple[str, str]] = Counter()
-    for table in (result.tables[name] for name in ("budget", "findings") if name in result.tables):
-        bases = table.column("basis") if "basis" in table.columns else [""] * len(table.rows)
-        for source, basis in zip(table.column("source"), bases, strict=True):
-            for part in filter(None, (part.strip() for part in str(source or "").split("; night load: "))):
-                counts[part, basis] += 1
-    rows = []
-    for (source, basis), count in sorted(counts.items()):
-        status = STATUS.findall(source)
-        edition = EDITION.search(source)
-        told = status[-1] if status else "declared" if source.startswith("declared") else "as told"
-        text = STATUS.sub("", source).strip()
-        rows.append((text, edition[1] if edition else "not told", told, basis or "finding", count))
-    return Table(("source", "edition", "status", "value is", "times"), tuple(rows))
 
 
 # Rows

@@ -48,6 +48,9 @@ UNITS = {
     "volts_night": "V", "volts": "V", "volts_min": "V", "volts_max": "V", "mbps": "Mb/s", "gb_per_day": "GB/day",
     "x": "m", "y": "m",
 }  # fmt: skip
+HEADS = {"mbps": "stream [Mb/s]", "gb_per_day": "storage [GB/day]"}
+"""Heads that the names of columns don't give."""
+
 CUT = ("m", "mm", "mm2", "percent", "db", "deg", "w", "n")
 """Endings that the unit in brackets stands for."""
 
@@ -79,7 +82,7 @@ def write_workbook(path: Path, result: Result, bill: Bill) -> None:
             each = result.tables.get(name)
             if each is not None and (each.rows or name == "findings"):
                 shown = told_off_record(each) if name in JUDGED and result.command == "audit" else each
-                page.sheet(name, title, _without_money(name, shown))
+                page.sheet(name, title, _in_words(_without_money(name, shown)))
             if name == BEFORE_BILL and bill.table.rows:
                 page.bill(bill)
 
@@ -89,6 +92,18 @@ def _without_money(name: str, each: Table) -> Table:
     kept = [k for k, column in enumerate(each.columns) if column not in MONEY]
     rows = [row for row in each.rows if name != "assumptions" or row[-1] != "invented"]
     return Table(tuple(each.columns[k] for k in kept), tuple(tuple(row[k] for k in kept) for row in rows))
+
+
+def _in_words(each: Table) -> Table:
+    """Return a table that names schedules by their sheets."""
+    rows = tuple(
+        tuple(
+            SCHEDULES.get(str(value), value) if column == "schedule" else value
+            for column, value in zip(each.columns, row, strict=True)
+        )
+        for row in each.rows
+    )
+    return Table(each.columns, rows)
 
 
 class _Page:
@@ -219,6 +234,8 @@ def head_of(column: str) -> str:
     >>> head_of("cable_length_m"), head_of("volts_night"), head_of("phase")
     ('cable length [m]', 'volts night [V]', 'phase')
     """
+    if column in HEADS:
+        return HEADS[column]
     unit, words = _by_ending(UNITS, column), column.replace("_", " ")
     if unit and column.rsplit("_", 1)[-1] in CUT:
         words = words.rsplit(" ", 1)[0]
