@@ -407,8 +407,8 @@ def test_a_recorder_of_18_channels_with_16_analogue_cameras(tmp_path):
 def test_a_recorder_whose_channels_are_not_given_and_one_entered_as_candidate(tmp_path):
     recorder = {"id": "R1", "kind": "recorder", "x": 0, "y": 0, "status": "candidate"}
     audit = audited(tmp_path, [cable("K1")], [recorder, at(20)])
-    assert findings(audit, "recorder R1: its channels are not given; 1 of them are in use by the records")
-    assert findings(audit, "recorder R1 is entered as a candidate, but 1 installed links end there")
+    assert findings(audit, "recorder R1: its channels are not given; 1 in use by the records")
+    assert findings(audit, "recorder R1 is entered as a candidate, but 1 installed link ends there")
     assert "the design" not in " ".join(f.text for f in audit.findings)
 
 

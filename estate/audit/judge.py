@@ -42,7 +42,7 @@ def audit_findings(
         *_earths(search, installed, made),
         *mains_findings(search, made, near_mains_cures(search, made)),
         *hazardous(search, segment_users(made)),
-        *overloads(search, recorders),
+        *overloads(search, recorders, links),
         *cabinet_overloads(search, made),
         *recorder_records(search, recorders),
         *recorder_room(search, [use for use in recorders if use.model != NOT_GIVEN]),
@@ -106,6 +106,10 @@ def _behind(search: LinkSearch, uplink: Link) -> tuple[str, ...]:
     )
 
 
+NOT_OF_EARTHS = ("joints", "joint quality", "tees", "length_m", "load_w", "load_night_w")
+"""Facts that say nothing of which earths a link joins."""
+
+
 def _could_join(search: LinkSearch, each: InstalledLink) -> Iterator[Finding]:
     """Yield a link that joins earths at some of the values that its unknown facts could have."""
     worst = next(
@@ -117,12 +121,13 @@ def _could_join(search: LinkSearch, each: InstalledLink) -> Iterator[Finding]:
         None,
     )
     if worst is not None:
-        names = ", ".join(f"{f.fact} of {f.subject}" for f in each.unknowns)
+        telling = [f for f in each.unknowns if f.fact not in NOT_OF_EARTHS]
+        names = ", ".join(f"{f.fact} of {f.subject}" for f in telling)
         yield Finding(
             Severity.FAULT, Effect.DANGER, Action.SURVEY, "link", each.link.id,
             f"link {each.link.id} could join earths, depending on {names}: {worst.text}",
             *_at(search, each.link.nodes[-1]), source=worst.source,
-            remedy=f"{'; '.join(dict.fromkeys(f.test for f in each.unknowns))}; {DESIGNER}", cameras=(each.link.camera,),
+            remedy=f"{'; '.join(dict.fromkeys(f.test for f in telling))}; {DESIGNER}", cameras=(each.link.camera,),
         )  # fmt: skip
 
 

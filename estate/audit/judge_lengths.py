@@ -91,7 +91,7 @@ def inferred_findings(search: LinkSearch, laid: Sequence[LaidPiece]) -> Iterator
         names = ", ".join(piece.row.id for piece in guessed)
         yield Finding(
             Severity.NOTE, Effect.RECORDS, Action.SURVEY, "estate", search.settings.estate.title,
-            f"{len(guessed)} cables have no routes on record; the shortest built way is taken: {names}",
+            f"{len(guessed)} cable{' has' if len(guessed) == 1 else 's have'} no routes on record; the shortest built way is taken: {names}",
             source="the drawing", remedy=TESTS["routes"],
             cameras=tuple(sorted({piece.row.camera for piece in guessed if piece.row.camera})),
         )  # fmt: skip

@@ -31,6 +31,7 @@ def recorders_in_use(search: LinkSearch, links: Sequence[Link]) -> tuple[Recorde
                 channels=needed if np.isnan(given) else int(given),
                 used_analogue=sum(link.port == "analogue" for link in own),
                 used_network=sum(link.port == "ethernet" for link in own),
+                used_unknown=sum(link.port not in PORTS for link in own),
                 mbps=float(np.nansum([link.mbps for link in own])),
                 cost=0.0,
             )
@@ -38,23 +39,26 @@ def recorders_in_use(search: LinkSearch, links: Sequence[Link]) -> tuple[Recorde
     return tuple(uses)
 
 
-def overloads(search: LinkSearch, recorders: Sequence[RecorderUse]) -> Iterator[Finding]:
-    """Yield recorders with more cameras on record than they have channels for, of one kind or in all."""
+def overloads(
+    search: LinkSearch, recorders: Sequence[RecorderUse], links: Sequence[Link]
+) -> Iterator[Finding]:
+    """Yield recorders with more cameras on record than they have channels for, of one kind or in all.
+
+    Nobody knows which of them is too much, so each finding touches all that ask for the same.
+    """
     for use in recorders:
-        used = {
-            "channels": use.used,
-            PORTS["analogue"]: use.used_analogue,
-            PORTS["ethernet"]: use.used_network,
+        own = [link for link in links if link.recorder == use.site.id and link.kind == "camera"]
+        by_column = {"channels": own} | {
+            column: [link for link in own if link.port == port] for port, column in PORTS.items()
         }
-        for column, count in used.items():
+        for column, some in by_column.items():
             limit = float(search.survey.points[column][use.site.row])
-            if count > limit:
-                yield _finding(
-                    search, use, count, limit, "Mb/s" if column == "mbps_max" else "channels", column
-                )
+            if len(some) > limit:
+                yield _finding(search, use, len(some), limit, "channels", column, some)
         limit = float(search.survey.points["mbps_max"][use.site.row])
         if use.mbps > limit:
-            yield _finding(search, use, use.mbps, limit, "Mb/s", "mbps_max")
+            sending = [link for link in own if link.mbps > 0]
+            yield _finding(search, use, use.mbps, limit, "Mb/s", "mbps_max", sending)
 
 
 def recorder_records(search: LinkSearch, recorders: Sequence[RecorderUse]) -> Iterator[Finding]:
@@ -66,14 +70,14 @@ def recorder_records(search: LinkSearch, recorders: Sequence[RecorderUse]) -> It
         if use.used and use.model == NOT_GIVEN:
             yield Finding(
                 Severity.WATCH, Effect.RECORDS, Action.SURVEY, "recorder", use.site.id,
-                f"recorder {use.site.id}: its channels are not given; {use.used} of them are in use by the records",
+                f"recorder {use.site.id}: its channels are not given; {use.used} in use by the records",
                 x=x, y=y, measured=float(use.used), unit="channels", source="points.channels is blank",
                 remedy="count its channels and enter them as channels",
             )  # fmt: skip
         if use.used and points["status"][use.site.row] == "candidate":
             yield Finding(
                 Severity.NOTE, Effect.RECORDS, Action.SURVEY, "recorder", use.site.id,
-                f"recorder {use.site.id} is entered as a candidate, but {use.used} installed links end there",
+                f"recorder {use.site.id} is entered as a candidate, but {use.used} installed link{' ends' if use.used == 1 else 's end'} there",
                 x=x, y=y, source="points.status", remedy="enter status existing, or correct the ends of the cables",
             )  # fmt: skip
 
@@ -101,7 +105,13 @@ def cabinet_overloads(search: LinkSearch, links: Sequence[Link]) -> Iterator[Fin
 
 
 def _finding(
-    search: LinkSearch, use: RecorderUse, taken: float, limit: float, unit: str, column: str
+    search: LinkSearch,
+    use: RecorderUse,
+    taken: float,
+    limit: float,
+    unit: str,
+    column: str,
+    links: Sequence[Link],
 ) -> Finding:
     node = use.site.node
     return Finding(
@@ -109,5 +119,5 @@ def _finding(
         f"recorder {use.site.id}: {taken:g} {unit} in use by the records, {limit:g} there are ({column})",
         x=float(search.network.node_x[node]), y=float(search.network.node_y[node]),
         measured=float(taken), limit=limit, unit=unit, source=f"declared, points.{column}",
-        remedy=REMEDIES[Action.ENLARGE],
+        remedy=REMEDIES[Action.ENLARGE], cameras=tuple(sorted(link.camera for link in links)),
     )  # fmt: skip

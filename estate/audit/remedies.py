@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from estate.audit.remedy import Refused, Remedies, Remedy, Repair, Resource, resources_of
 from estate.audit.remedy_links import LinkCure, link_cures, refused_extender
+from estate.audit.remedy_pulls import pull_words
 from estate.audit.remedy_room import held_now, limits_of, with_a_channel
 from estate.audit.remedy_shared import (
     Trunk,
@@ -217,7 +218,7 @@ def _put_link(book: _Book, camera: int, cure: LinkCure, trunks: Mapping[int, Tru
         works_remedies(search, trunk.works) if trunk is not None else []
     )
     own_cost = cure.cost - cure.found.works_cost
-    text = _words(book.by_camera.get(name), cure)
+    text = "; ".join([_words(book.by_camera.get(name), cure), *pull_words(search, link)])
     number = sum(r.camera == name for r in book.repairs) + 1
     own = Remedy(
         f"{name}.{number}", cure.action, cure.kind, "link", f"L-{name}", text, own_cost, cure.invented

@@ -38,6 +38,7 @@ from estate.output.way_tables import (
     runs_table,
     told_lines,
 )
+from estate.placement.recorders import NOT_GIVEN
 
 LINKS_MORE = ("assumed", "installed", "inferred", "calculated", "best", "values", "unknown", "deciding")
 """Columns of links.csv that only audits have: columns the user assumed, ids of its cables, those whose way is only
@@ -65,7 +66,7 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
     filled = {
         "links": _with(told_links, LINKS_MORE, [_more(each) for each in audit.installed]),
         "budget": _with(budget_table(links), ("assumed",), _assumed_by_line(audit.installed)),
-        "recorders": recorders_table(audit.recorders),
+        "recorders": _recorders(audit),
         "cabinets": cabinets_table(audit),
         "segments": _with_repeaters(audit, segments_table(audit.containment, links, {}, audit.findings)),
         "containment": containment_table(audit.containment, (), {}, ()),
@@ -99,6 +100,17 @@ def _numbers_of(links: Sequence[Link], runs: Table) -> list[str]:
     wanted = {link.id for link in links}
     pairs = zip(runs.column("link"), runs.column("number"), strict=True)
     return [number for link, number in pairs if link in wanted]
+
+
+def _recorders(audit: Audit) -> Table:
+    """Return the recorders; what channels are there and spare is blank where nobody gave them."""
+    made = recorders_table(audit.recorders)
+    unknown = {use.site.id for use in audit.recorders if use.model == NOT_GIVEN}
+    rows = [
+        row | {"channels": None, "spare": None} if row["recorder"] in unknown else row
+        for row in made.records()
+    ]
+    return Table(made.columns, tuple(tuple(row.values()) for row in rows), made.geometry)
 
 
 def _with_repeaters(audit: Audit, segments: Table) -> Table:

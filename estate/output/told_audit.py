@@ -1,5 +1,8 @@
 """What `estate audit` prints."""
 
+from collections.abc import Mapping
+from typing import Any
+
 from estate.output.page_words import fact
 from estate.output.programme_told import told_programme
 from estate.output.result import Result
@@ -17,15 +20,28 @@ def told_audit(result: Result) -> list[str]:
     lines = [
         f"cables on record: {cables}; in links {summary['judged']} judged, {summary['verify']} to be verified",
         f"cameras: {summary['linked']} of {summary['cameras']} with a link on record ({links})",
-        *(
-            f"recorder {row['recorder']}: {row['used']} of {row['channels']} channels "
-            f"({row['used_analogue']} analogue, {row['used_network']} network), {row['status']}"
-            for row in result.tables["recorders"].records()
-        ),
+        *map(_recorder, result.tables["recorders"].records()),
         *told_programme(result),
         *_first(result),
     ]
     return [*lines, *result.notes]
+
+
+def _recorder(row: Mapping[str, Any]) -> str:
+    """Say how many channels of a recorder are in use; how many there are only where that is known."""
+    there = "not given how many" if row["channels"] is None else row["channels"]
+    kinds = f"{row['used_analogue']} analogue, {row['used_network']} network"
+    unknown = row["used"] - row["used_analogue"] - row["used_network"]
+    if unknown:
+        kinds += f", {unknown} of unknown kind"
+    return f"recorder {row['recorder']}: {row['used']} of {there} channels ({kinds}), {row['status']}"
+
+
+def _settles(row: Mapping[str, Any]) -> str:
+    """Say what a fact settles by itself, or with others."""
+    if row["verdicts"]:
+        return f"settles {counted(row['verdicts'], 'verdict')}"
+    return f"settles {counted(row['with_others'], 'verdict')} together with other facts"
 
 
 def _first(result: Result) -> list[str]:
@@ -33,11 +49,12 @@ def _first(result: Result) -> list[str]:
     rows = sorted(result.tables["survey"].records(), key=lambda row: row["rank"])
     if not rows:
         return []
-    told = [f"to find out first, of {counted(len(rows), 'fact')} that decide links:"]
+    told = [
+        f"to find out first, of {counted(len(rows), 'fact')} that decide{'s' if len(rows) == 1 else ''} links:"
+    ]
     for row in rows[:FIRST]:
         place = f" in {row['building']}" if row["building"] else ""
-        settles = counted(row["verdicts"], "verdict")
         told.append(
-            f"  {row['rank']}. {fact(row['fact'])} of {row['subject']}{place}: {row['test']} (settles {settles})"
+            f"  {row['rank']}. {fact(row['fact'])} of {row['subject']}{place}: {row['test']} ({_settles(row)})"
         )
     return told

@@ -77,7 +77,7 @@ def presumed(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]:
     if cameras:
         yield Finding(
             Severity.NOTE, Effect.RECORDS, Action.SURVEY, "estate", search.settings.estate.title,
-            f"{len(cameras)} cameras or recorders outdoors: their earth is taken as the nearest building's",
+            f"{len(cameras)} link{' is' if len(cameras) == 1 else 's are'} at a camera or recorder outdoors: its earth is taken as the nearest building's",
             source=SOURCE,
             remedy="establish on site whether each camera is insulated from earthed steel, and from where it is fed; "
             "enter insulated or earth_zone",
@@ -146,7 +146,7 @@ def supply_loops(search: LinkSearch, links: Sequence[Link]) -> Iterator[Finding]
             continue
         node = several[0].nodes[0]
         yield Finding(
-            Severity.WATCH, Effect.PICTURE, Action.SURVEY, "recorder", head,
+            Severity.WATCH, Effect.DEGRADED, Action.SURVEY, "recorder", head,
             f"{len(several)} cameras at {head} are fed from there and screened: the joined 0 V of a shared supply and "
             "the screens form a loop",
             x=float(search.network.node_x[node]), y=float(search.network.node_y[node]),

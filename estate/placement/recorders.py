@@ -24,11 +24,13 @@ class RecorderUse:
     used_network: int
     mbps: float
     cost: float
+    used_unknown: int = 0
+    """Channels in use by installed links of which nobody knows what kind they are; none in a design."""
 
     @property
     def used(self) -> int:
         """Channels in use."""
-        return self.used_analogue + self.used_network
+        return self.used_analogue + self.used_network + self.used_unknown
 
 
 def recorders_used(
