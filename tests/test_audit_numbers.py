@@ -31,7 +31,7 @@ def test_24_judged_and_7_to_be_verified(tmp_path):
     """31 cables, 7 of them untyped, none of these settled by every value (worked example of the practice notes)."""
     cables = [cable(f"K{n:02}", f"C{n:02}", **({"cable": "unknown"} if n < 7 else {})) for n in range(31)]
     words, out = told(tmp_path, cables, [R1, *(at(20 + n, f"C{n:02}") for n in range(31))])
-    assert "cables: 31 in use; of those in links 24 judged, 7 to be verified" in words
+    assert "cables on record: 31 in use; in links 24 judged, 7 to be verified" in words
     summary = read_json(out / "summary.json")
     assert (summary["judged"], summary["verify"]) == (24, 7)
     assert len(read_csv(out / "survey.csv")) == 7

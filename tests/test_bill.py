@@ -148,6 +148,11 @@ def test_invented_rates_never_reach_a_bill(tmp_path):
         item for item in priced if item.endswith("-os2")
     }
     assert "without a rate of yours, left blank: pull-duct" in answer.output
+    sheet = openpyxl.load_workbook(tmp_path / "out" / "drawings" / "schedules.xlsx")["Bill"]
+    sums = {row[2]: row[6] for row in sheet.iter_rows(values_only=True) if str(row[2]).startswith("Sum of")}
+    count = sum(row["heading"] == "tests" for row in priced.values())
+    assert sums["Sum of cable"] == 549.45  # (300 · 1.05 + 3 · 6) · 1.1 m at 1.5
+    assert sums[f"Sum of tests without {count} lines that have no rate"] is None
 
 
 def test_the_bill_to_be_filled_in_adds_up(tmp_path):

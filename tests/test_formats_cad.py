@@ -1,5 +1,9 @@
 """DXF in and out. Drawings to be read are made with ezdxf, and what is written is read back with it."""
 
+import os
+import subprocess
+import sys
+
 import ezdxf
 import numpy as np
 import pytest
@@ -169,6 +173,21 @@ def test_the_drawing_written_has_our_layers_in_metres(tmp_path):
     assert length_m == pytest.approx(20)
     (recorder_block,) = space.query('INSERT[layer=="POINTS-RECORDER"]')
     assert recorder_block.get_attrib_text("ID") == "R"
+
+
+def test_the_drawing_is_the_same_however_a_process_hashes_texts(tmp_path):
+    out = network(tmp_path)
+    code = (
+        "import sys; from pathlib import Path; from estate.output.result import read_result; "
+        "from estate.output.cad_drawing import write_dxf; write_dxf(Path(sys.argv[2]), read_result(Path(sys.argv[1])))"
+    )
+    written = set()
+    for seed in "1234":
+        path = tmp_path / f"{seed}.dxf"
+        env = {**os.environ, "PYTHONHASHSEED": seed}
+        subprocess.run([sys.executable, "-c", code, out, path], check=True, env=env)
+        written.add(path.read_bytes())
+    assert len(written) == 1
 
 
 def test_names_are_no_codes_in_a_drawing(tmp_path):

@@ -1,6 +1,7 @@
 """What block diagram, sections and profiles show is what the schedules say."""
 
 import math
+from dataclasses import replace
 from itertools import combinations, pairwise
 
 import pytest
@@ -8,13 +9,33 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estate import workflow
+from estate.output.audit_build import audit_result
 from estate.output.block_diagram_content import diagram_of
+from estate.output.build import design_result
 from estate.output.profile_content import BY_LENGTH, BY_MARGIN, profiles_of
 from estate.output.sections_content import sections_of
 from estate.output.sections_packing import Bore, Trough, packed
 from estate.output.sections_sheet import section_words
-from tests.estates import read_csv
+from tests.audit_cases import at, audited, cable
+from tests.estates import line, read_csv
 from tests.test_sheets import street
+
+
+@pytest.fixture(scope="module")
+def installed(tmp_path_factory):
+    """Two cameras on one duct, 12 V over a pair to the first; the type of the second's cable is not known."""
+    fed = at(100, feeds="dc12", volts=12, load_w=2, load_night_w=4)
+    way = line("A", (0, 0), (300, 0), containment="duct", ways=1, bore_mm=50, fill_percent=5, depth_mm=450)
+    supply = {"id": "S", "at": "R1", "kind": "dc", "volts": 12, "watts": 60}
+    power = {"id": "K2", "from": "C1", "to": "R1", "camera": "C1", "status": "in_use", "cable": "power-2x1.5"}
+    audit = audited(
+        tmp_path_factory.mktemp("installed") / "e",
+        [cable("K1", method="coax-power-pair"), power, cable("K3", "C2", cable="")],
+        [fed, at(200, "C2")],
+        [way],
+        supplies=[supply],
+    )
+    return audit_result(audit)
 
 
 @pytest.fixture(scope="module")
@@ -63,7 +84,35 @@ def test_trunk_tells_length_and_cores_in_use(made):
     )
 
 
+def test_a_standby_uplink_says_so(tmp_path):
+    design, _, _ = workflow.design(street(tmp_path / "e"))
+    (uplink,) = [link for link in design.links if link.kind == "uplink"]
+    second = replace(
+        uplink, id="U2", kind="standby", runs=tuple(replace(r, shared=True) for r in uplink.runs)
+    )
+    cabinets = tuple(replace(use, uplinks=(*use.uplinks, "U2")) for use in design.cabinets)
+    result = design_result(replace(design, links=(*design.links, second), cabinets=cabinets))
+    (group,) = [g for block in diagram_of(result).recorders for g in block.groups if g.cabinet]
+    told = [line.text.startswith("standby: ") for stretch in group.uplinks for line in stretch.signal]
+    assert told == [False, True]
+
+
+def test_installed_cables_have_their_kind(installed):
+    (block,) = diagram_of(installed).recorders
+    rows = {row.camera: row for group in block.groups for row in group.rows}
+    (first,) = rows["C1"].stretches
+    assert [each.family for each in (*first.signal, *first.power)] == ["coax", "power"]
+    assert [each.family for each in rows["C2"].stretches[0].signal] == [""]
+
+
 # Sections
+
+
+def test_a_section_of_installed_cables_counts_each_once(installed):
+    (section,) = sections_of(installed)
+    assert {each.number for each in section.cables} == {"K1", "K2", "K3"}
+    assert section.facts["taken_percent"] == 5  # what the survey gives for cables not listed
+    assert "1 × unknown (size not known, not drawn): K3" in section_words(section)
 
 
 def test_sections_hold_the_cables_of_the_schedules(made):
@@ -87,7 +136,7 @@ def test_words_under_a_section(made):
     assert words[1] == "depth 600 mm; surface grass"
     # 100·Σd²/D² over two ways: three cables of 5.2 mm and one of 9.5 mm, with the 5 % that are taken.
     filled = 5 + 100 * (3 * 5.2**2 + 9.5**2) / (2 * 50**2)
-    assert words[2] == f"fill {filled:.1f} % of 40 % allowed, 5 % of it taken already"
+    assert words[2] == f"fill {filled:.1f} % of 40 % allowed, other cables 5.0 % of it"
     assert section.is_below_ground
 
 
@@ -130,6 +179,18 @@ def test_an_open_tray_takes_everything_that_is_narrower():
 
 
 # Profiles
+
+
+def test_an_installed_link_fills_up_as_its_budget_says(installed):
+    """The link whose cable is not known has no profile; 100 m of the fed one end at the values of its lines."""
+    (profile,) = profiles_of(installed)
+    assert profile.link == "L-C1"
+    (stretch,) = profile.stretches
+    lines = [row for row in installed.rows("budget") if row["link"] == "L-C1"]
+    night = next(row for row in lines if (row["quantity"], row["state"]) == ("volts", "night"))
+    assert stretch.points[-1].volts_night == pytest.approx(night["value"], abs=0.005)
+    reach = next(row for row in lines if row["quantity"] == stretch.quantity)
+    assert stretch.points[-1].share_percent == pytest.approx(100 * reach["value"] / reach["limit"], abs=0.01)
 
 
 def test_profiles_end_where_the_budget_does(made):

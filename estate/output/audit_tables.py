@@ -11,6 +11,7 @@ from estate.installed.rows import UNKNOWN
 from estate.links.link import Link
 from estate.output.cabinets import CABINETS
 from estate.output.containment_table import containment_table
+from estate.output.facts_tables import cable_facts_table, profiles_table, segment_facts_table
 from estate.output.lacking import draft_table
 from estate.output.numbering import numbered_runs
 from estate.output.records_table import completeness_table, records_table
@@ -38,6 +39,7 @@ from estate.output.way_tables import (
     runs_table,
     told_lines,
 )
+from estate.placement.profiles import link_profiles
 from estate.placement.recorders import NOT_GIVEN
 
 LINKS_MORE = ("assumed", "installed", "inferred", "calculated", "best", "values", "unknown", "deciding")
@@ -79,6 +81,9 @@ def audit_tables(audit: Audit) -> dict[str, Table]:
         "link_facts": link_facts_table(told, {}),
         "runs": runs,
         "equipment": equipment_table(told, audit.catalogue),
+        "segment_facts": segment_facts_table(audit.containment, told, {}),
+        "cable_facts": cable_facts_table(audit.catalogue, told),
+        "profiles": profiles_table(link_profiles(audit.search, sure, audit.search.designed)),
         "terminations": terminations_table(
             sure, audit.catalogue, network.node_id.tolist(), _numbers_of(sure, runs)
         ),

@@ -30,6 +30,10 @@ class Bill:
             found[row["heading"]] = found.get(row["heading"], Decimal(0)) + amount
         return found
 
+    def without_rate(self, heading: str) -> int:
+        """Return how many lines of a heading have no rate."""
+        return sum(row["heading"] == heading and row["rate"] is None for row in self.table.records())
+
     @property
     def total(self) -> Decimal:
         """Money of all lines that have a rate."""

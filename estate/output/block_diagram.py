@@ -75,7 +75,7 @@ _FAMILY_WORDS = {
 }
 _STOP = Symbol((("square", 2.4, "full"),))
 _TEXTS = (
-    "Not to scale. Lengths are design lengths of cables, with slack and ends; waste is not in them.",
+    "Not to scale. Lengths are those of the cables, with slack and ends as designed or as recorded; waste is not in them.",
     "On each cable: number · type · length · cores. Connectors, joints and surge protectors are not shown: equipment.csv.",
 )
 

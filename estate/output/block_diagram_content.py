@@ -141,9 +141,7 @@ def _groups(
             Group(
                 cabinet=head,
                 words=() if row is None else _cabinet_words(row),
-                uplinks=tuple(
-                    _stretch(tables, link["link"], tables.runs.get(link["link"], ())) for link in uplinks
-                ),
+                uplinks=tuple(_uplink(tables, link) for link in uplinks),
                 rows=tuple(_camera_row(tables, link) for link in own if link["head"] == head),
             )
         )

@@ -45,6 +45,7 @@ def write_dxf(path: Path, result: Result) -> bool:
             document.layers.add(name, color=colour)
         _blocks(document)
         _draw(document.modelspace(), result)
+        _classes(document)
         stream = io.StringIO()
         document.write(stream)
     path.write_text(stream.getvalue(), encoding="utf-8", newline="\r\n")
@@ -60,6 +61,12 @@ def _fixed_dates(ezdxf: Any) -> Iterator[None]:
         yield
     finally:
         ezdxf.options.write_fixed_meta_data_for_testing = before
+
+
+def _classes(document: Any) -> None:
+    """List the classes in use in one order: left alone, the library lists them as the process hashes its texts."""
+    for name in sorted(document.entitydb.dxf_types_in_use()):
+        document.classes.add_class(name)
 
 
 def _blocks(document: Any) -> None:

@@ -1,10 +1,14 @@
 """Tables of what drawings say of ways and cables beside the schedules: sizes, depths, cores."""
 
+from collections.abc import Mapping, Sequence
+
 import numpy as np
 
-from estate.installed.fill import fill_of
+from estate.catalogue.tables import Catalogue
+from estate.installed.fill import Containment, fill_of
+from estate.links.link import Link
 from estate.output.result import Table, table
-from estate.placement.design import Design
+from estate.placement.profiles import ProfilePoint
 
 SEGMENT_FACTS = (
     "segment", "surface", "depth_mm", "ways", "bore_mm", "area_mm2", "width_mm", "barrier", "taken_percent",
@@ -18,25 +22,34 @@ PROFILES = (
 _GIVEN = ("surface", "depth_mm", "ways", "bore_mm", "area_mm2", "width_mm", "barrier")
 
 
-def segment_facts_table(design: Design) -> Table:
-    """One row per segment of a route that carries a link: what its route gives, blank where unknown."""
-    network, routes = design.network, design.survey.routes
+def segment_facts_table(
+    containment: Containment, links: Sequence[Link], laid: Mapping[int, Mapping[str, int]]
+) -> Table:
+    """One row per segment of a route that carries a link: what its route gives, blank where unknown.
+
+    `laid` are the new cables by segment. What is taken is the room of all cables but those of the links.
+    """
+    network, routes = containment.network, containment.survey.routes
+    own: dict[int, set[str]] = {}
+    for run in (run for link in links for run in link.runs):
+        for segment in run.segments:
+            own.setdefault(segment, set()).add(run.installed)
     rows = []
-    for segment in sorted({segment for link in design.links for segment in link.segments}):
+    for segment in sorted({segment for link in links for segment in link.segments}):
         route = int(network.segment_route[segment])
         if route < 0:
             continue
         given = [_plain(routes[name][route]) for name in _GIVEN]
-        before = fill_of(design.containment, segment)
-        after = fill_of(design.containment, segment, design.laid.get(segment, {}))
-        rows.append((str(network.segment_id[segment]), *given, before.percent, after.limit_percent))
+        beside = fill_of(containment, segment, without=frozenset(own.get(segment, ())))
+        whole = fill_of(containment, segment, laid.get(segment, {}))
+        rows.append((str(network.segment_id[segment]), *given, beside.percent, whole.limit_percent))
     return table(SEGMENT_FACTS, rows)
 
 
-def cable_facts_table(design: Design) -> Table:
-    """One row per cable that the links use."""
-    used = sorted({run.cable for link in design.links for run in link.runs})
-    entries = [design.catalogue.cables[name] for name in used]
+def cable_facts_table(catalogue: Catalogue, links: Sequence[Link]) -> Table:
+    """One row per cable that the links use; one whose type nobody knows has none."""
+    used = sorted({run.cable for link in links for run in link.runs})
+    entries = [catalogue.cables[name] for name in used if name in catalogue.cables]
     rows = [
         (c.id, c.name, c.family, c.conductor, c.cores or None, c.pairs or None, c.number("od_mm"), c.separation_class)
         for c in entries
@@ -44,9 +57,9 @@ def cable_facts_table(design: Design) -> Table:
     return table(CABLE_FACTS, rows)
 
 
-def profiles_table(design: Design) -> Table:
+def profiles_table(points: Sequence[ProfilePoint]) -> Table:
     """One row per node on the way of each link, from the head on: cable so far, budget used, volts of its feed."""
-    return table(PROFILES, [tuple(getattr(point, name) for name in PROFILES) for point in design.profiles])
+    return table(PROFILES, [tuple(getattr(point, name) for name in PROFILES) for point in points])
 
 
 def _plain(value: object) -> object:

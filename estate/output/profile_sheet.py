@@ -45,6 +45,7 @@ _TEXTS = (
         "Right: volts of the feed with the camera's load at its end, supply at its least voltage. Separation, earths "
         "and throughput are judged beside: budget.csv."
     ),
+    "Where a fact of an installed link is not known, the worst that it could be is drawn.",
 )
 
 

@@ -170,8 +170,11 @@ class _Page:
         form = self.number(FORMATS["amount"], bold=True)
         for place, (heading, money) in enumerate(bill.sums().items(), row):
             first, last = headings.index(heading) + 2, len(headings) - headings[::-1].index(heading) + 1
-            sheet.write_string(place, 2, f"Sum of {heading}", self.bold)
-            self._sum(sheet, place, f"=SUM(G{first}:G{last})", float(money), form, priced=bill.priced)
+            bare = bill.without_rate(heading) if bill.priced else 0
+            words = f" without {bare} lines that have no rate" if bare else ""
+            sheet.write_string(place, 2, f"Sum of {heading}{words}", self.bold)
+            if bare < headings.count(heading):
+                self._sum(sheet, place, f"=SUM(G{first}:G{last})", float(money), form, priced=bill.priced)
         end = row + len(bill.sums())
         words = (
             "Total"

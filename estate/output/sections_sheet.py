@@ -49,7 +49,7 @@ _TEXTS = (
         "Details are to the scale that they bear; cables lie as low as they can. In several ways they are spread in the "
         "order of their numbers, each way up to its fill: how they are parted is chosen on site."
     ),
-    "Cables that lie there already and are not listed are not drawn; their share of the room is told.",
+    "Other cables that lie there are not drawn; their share of the room is told.",
     (
         "Get service plans, locate with a detector, dig trial holes by hand; no machine within 0.5 m of a service. Cover, "
         "bed, tape and reinstatement by local rules."
@@ -143,7 +143,7 @@ def section_words(section: Section) -> list[str]:
     for cable in section.cables:
         by_type.setdefault(cable.cable, []).append(cable)
     for name, cables in by_type.items():
-        size = "" if cables[0].od_mm is None else f" ⌀ {cables[0].od_mm:g} mm"
+        size = " (size not known, not drawn)" if cables[0].od_mm is None else f" ⌀ {cables[0].od_mm:g} mm"
         words.append(f"{len(cables)} × {name}{size}: {', '.join(cable.number for cable in cables)}")
     if section.alike:
         words.append(f"the same in {', '.join(section.alike)}")
@@ -165,7 +165,7 @@ def _size_words(section: Section) -> str:
 def _fill_words(section: Section) -> str:
     facts = section.facts
     taken = facts["taken_percent"]
-    there = "what lies there already is not known" if taken is None else f"{taken:g} % of it taken already"
+    there = "what else lies there is not known" if taken is None else f"other cables {taken:.1f} % of it"
     if section.fill_percent is None:
         return f"fill not known: {there}" if taken is None else "fill not known"
     limit = facts["fill_limit_percent"]
@@ -236,19 +236,20 @@ class _Shape:
 
 
 def _laid(section: Section) -> list[_Shape]:
-    """Spread the cables of a section over its ways."""
+    """Spread the cables of a section whose size is known over its ways."""
     facts, kind = section.facts, section.containment
+    cables = [cable for cable in section.cables if cable.od_mm is not None]
     if facts["bore_mm"] is not None:
         bore = Bore(facts["bore_mm"] / 2)
         ways = int(facts["ways"] or 1)
-        parts = _spread(section.cables, bore, ways, facts["fill_limit_percent"])
+        parts = _spread(cables, bore, ways, facts["fill_limit_percent"])
         return [_Shape(bore, part, kind) for part in parts]
     if facts["area_mm2"] is not None:
         side = math.sqrt(facts["area_mm2"])
-        return [_Shape(Trough(side, side), section.cables, kind)]
+        return [_Shape(Trough(side, side), cables, kind)]
     if facts["width_mm"] is not None:
-        return [_Shape(Trough(facts["width_mm"]), section.cables, kind)]
-    return [_Shape(None, section.cables, kind)]
+        return [_Shape(Trough(facts["width_mm"]), cables, kind)]
+    return [_Shape(None, cables, kind)]
 
 
 def _spread(

@@ -151,9 +151,9 @@ def design_tables(design: Design, bill: Sequence[BillLine], due: Sequence[Accept
             design.links, design.catalogue, design.network.node_id.tolist(), runs.column("number")
         ),
         "cores": cores_table(design, runs),
-        "segment_facts": segment_facts_table(design),
-        "cable_facts": cable_facts_table(design),
-        "profiles": profiles_table(design),
+        "segment_facts": segment_facts_table(design.containment, design.links, design.laid),
+        "cable_facts": cable_facts_table(design.catalogue, design.links),
+        "profiles": profiles_table(design.profiles),
         "quantities": quantities_table(bill),
         "tests": tests_table(design, due, runs),
     }

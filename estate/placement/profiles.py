@@ -48,12 +48,15 @@ class ProfilePoint:
 def link_profiles(
     ground: Ground, links: Iterable[Link], found: Mapping[str, Found]
 ) -> tuple[ProfilePoint, ...]:
-    """Return the points of all links, from the head on; `found` are the links of cameras, by the camera's id."""
+    """Return the points of all links, from the head on; `found` are the links of cameras, by the camera's id.
+
+    Of uplinks only those on fibre have a profile.
+    """
     points: list[ProfilePoint] = []
     for link in links:
         if link.camera in found:
             points += _camera_points(ground, link.id, found[link.camera])
-        elif link.kind != "camera":
+        elif link.kind != "camera" and all(_is_on_fibre(ground, run) for run in link.runs):
             points += _uplink_points(ground, link)
     return tuple(points)
 
@@ -161,6 +164,10 @@ def _loop(ground: Ground, stretch: Stretch) -> float:
         else NAN
     )
     return float((cable.number("conductor_ohm_per_km") + np.nan_to_num(screen)) * length_m)
+
+
+def _is_on_fibre(ground: Ground, run: CableRun) -> bool:
+    return run.cable in ground.catalogue.methods[run.method].applications
 
 
 def _uplink_points(ground: Ground, link: Link) -> Iterator[ProfilePoint]:
