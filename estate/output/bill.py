@@ -15,8 +15,14 @@ from estate.placement.keep import KEPT
 
 
 def whole_bill(design: Design, due: Sequence[Acceptance]) -> list[BillLine]:
-    """Return the bill of a design with what weighed in no choice: pits, building entries, tests, records."""
-    lines = [*bill_lines(design), *pit_and_entry_lines(design), *_tests(design, due), *_records(design)]
+    """Return the bill of a design with what weighed in no choice: pits, building entries, tests, records.
+
+    Links that are kept as they stand are no part of it.
+    """
+    kept = {link.id for link in design.links if link.basis == KEPT}
+    new = [each for each in due if each.link not in kept]
+    records = _records(design) if len(kept) < len(design.links) else ()
+    lines = [*bill_lines(design), *pit_and_entry_lines(design), *_tests(design, new), *records]
     order = list(dict.fromkeys(line.heading for line in lines))
     return sorted(lines, key=lambda line: order.index(line.heading))
 
