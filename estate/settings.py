@@ -193,7 +193,7 @@ class DrawingSection:
         "pattern of cable numbers, such as {number}-{kind}{n:03}; blank: link and stretch",
         check=pattern_complaint,
     )
-    backdrop: str = setting("", "file to be drawn lightly under the plans")
+    backdrop: str = setting("", "GeoJSON, GeoPackage, shapefile or DXF that is drawn lightly under the plans")
     revisions: tuple[Mapping[str, str], ...] = setting(
         (),
         "rows of the revision table: revision, date, text, drawn, checked, approved",
