@@ -5,8 +5,8 @@ import math
 M_PER_FT = 0.3048
 """International foot [m]; exact."""
 
-M_PER_US_FT = 1200 / 3937
-"""US survey foot [m]; exact."""
+FT_PER_M = 1 / M_PER_FT
+"""3.2808 ft."""
 
 MM_PER_M = 1000.0
 

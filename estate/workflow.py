@@ -32,10 +32,10 @@ from estate.output.write import write_drawings, write_result, write_sheets
 from estate.placement.design import Design, link_search, make_design
 from estate.placement.others import Alternative, Beaten, beaten, standing
 from estate.placement.phases import phase_problems
-from estate.settings import read_settings
 from estate.survey.estate_package import write_estate_geopackage
 from estate.survey.layers_out import write_layers
 from estate.survey.read import SETTINGS_FILE, input_hashes, read_survey
+from estate.survey.settings_file import read_settings
 from estate.survey.shared_files import PACKAGE
 from estate.survey.survey import Survey
 from estate.survey.template import write_template

@@ -5,7 +5,7 @@ import pytest
 from estate.number_pattern import pattern_complaint
 from estate.output.numbering import numbered_runs
 from estate.output.result import Table
-from estate.settings import settings_from
+from estate.survey.settings_file import settings_from
 
 LINKS = Table(
     ("link", "kind", "camera", "head"),

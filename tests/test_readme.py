@@ -18,5 +18,5 @@ def test_every_command_has_help_and_a_place():
 
 def test_it_opens_with_the_job():
     paragraph = README.read_text(encoding="utf-8").split("\n\n")[1]
-    for word in ("routes", "cameras", "recorder", "voltage", "mains", "plan"):
+    for word in ("routes", "cameras", "recorder", "voltage", "mains", "audit", "plan"):
         assert word in paragraph

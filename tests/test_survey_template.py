@@ -9,10 +9,11 @@ import shapely
 
 from estate.catalogue.tables import ENVIRONMENTS
 from estate.errors import OutputRefused
-from estate.settings import Settings, settings_from
+from estate.settings import Settings
 from estate.survey.fields import LAYERS
 from estate.survey.layers_out import write_layers
 from estate.survey.read import read_survey
+from estate.survey.settings_file import settings_from
 from estate.survey.template import settings_text, write_template
 
 

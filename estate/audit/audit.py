@@ -15,7 +15,7 @@ from estate.audit.records import Record, records
 from estate.audit.remedy import with_remedies
 from estate.audit.survey_list import Question, survey_list
 from estate.catalogue.tables import Catalogue
-from estate.findings import Finding, Verdict
+from estate.findings import Finding
 from estate.installed.circuits import plant_of
 from estate.installed.fill import Containment, containment_of
 from estate.installed.heads import cabinet_heads
@@ -158,8 +158,3 @@ def _recorded(stands: Installed, uplinks: Sequence[InstalledLink]) -> list[Insta
         replace(each, link=replace(each.link, recorder=homes.get(each.link.head, each.link.recorder)))
         for each in stands.links
     ]
-
-
-def has_link(each: InstalledLink) -> bool:
-    """Whether cables of a camera could be made into a link."""
-    return each.found is not None and each.link.verdict is not Verdict.NONE

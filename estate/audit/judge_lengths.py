@@ -5,16 +5,21 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from estate.catalogue.tables import Catalogue
 from estate.findings import Action, Effect, Finding, Severity
 from estate.installed.circuits import Piece
 from estate.installed.facts import TESTS
-from estate.installed.readings import FEET, in_another_unit
+from estate.installed.readings import in_another_unit, length_ratios
 from estate.installed.rows import CableRow
 from estate.installed.ways import LaidPiece, laid_piece
 from estate.links.search import LinkSearch
 from estate.placement.places import middle
+from estate.units import FT_PER_M, M_PER_FT
 
 DRAWING = "length on record over length drawn with mounting heights; common practice, no source"
+
+UNITS = {"feet": FT_PER_M, "metres": M_PER_FT}
+"""What a length looks like, by its ratio to the drawn one."""
 
 
 def every_way(search: LinkSearch, rows: Sequence[CableRow]) -> list[LaidPiece]:
@@ -25,15 +30,13 @@ def every_way(search: LinkSearch, rows: Sequence[CableRow]) -> list[LaidPiece]:
 
 def length_findings(search: LinkSearch, laid: Sequence[LaidPiece]) -> Iterator[Finding]:
     """Yield lengths that don't fit the drawing: a whole file that looks like feet once, others cable by cable."""
-    rules = search.catalogue.rules["measured"]
-    low, high = (float(rules[name].value) for name in ("length_ratio_min", "length_ratio_max"))
-    most = float(rules["other_unit_percent"].value)
+    low, high = length_ratios(search.catalogue)
     by_file: dict[str, list[LaidPiece]] = defaultdict(list)
     for piece in laid:
         if not np.isnan(piece.ratio):
             by_file[_file(search, piece)].append(piece)
     for name, pieces in sorted(by_file.items()):
-        unit = _unit_of_file(pieces, most)
+        unit = _unit_of_file(search.catalogue, pieces)
         if unit:
             yield _file_finding(name, pieces, unit)
             continue
@@ -47,10 +50,11 @@ def _file(search: LinkSearch, piece: LaidPiece) -> str:
     return str(search.survey.cables.origin[piece.row.row]).partition(" row ")[0]
 
 
-def _unit_of_file(pieces: Sequence[LaidPiece], most_percent: float) -> str:
+def _unit_of_file(catalogue: Catalogue, pieces: Sequence[LaidPiece]) -> str:
     """Return what the lengths of a file look like, feet or metres, where nearly all of them do; else nothing."""
-    for unit, looks in (("feet", FEET), ("metres", 1 / FEET)):
-        alike = [p for p in pieces if in_another_unit(p.ratio) and (p.ratio > 1) == (looks > 1)]
+    most_percent = float(catalogue.rules["measured"]["other_unit_percent"].value)
+    for unit, looks in UNITS.items():
+        alike = [p for p in pieces if in_another_unit(p.ratio, catalogue) and (p.ratio > 1) == (looks > 1)]
         if len(pieces) > 1 and 100 * len(alike) > most_percent * len(pieces):
             return unit
     return ""
@@ -63,7 +67,7 @@ def _file_finding(name: str, pieces: Sequence[LaidPiece], unit: str) -> Finding:
         Severity.WATCH, Effect.RECORDS, Action.SURVEY, "estate", name,
         f"{name}: the file's lengths look like {unit}, not {other}: {middle_ratio:.2f} times the drawn ones in the middle "
         f"of {len(pieces)} cables; nothing was converted, both lengths were judged",
-        measured=middle_ratio, limit=FEET if unit == "feet" else 1 / FEET, source=DRAWING,
+        measured=middle_ratio, limit=UNITS[unit], source=DRAWING,
         remedy="ask who wrote them down, convert the column length_m, and audit again",
         cameras=tuple(sorted({p.row.camera for p in pieces if p.row.camera})),
     )  # fmt: skip
@@ -71,7 +75,7 @@ def _file_finding(name: str, pieces: Sequence[LaidPiece], unit: str) -> Finding:
 
 def _cable_finding(search: LinkSearch, piece: LaidPiece, low: float, high: float) -> Finding:
     looks = ""
-    if in_another_unit(piece.ratio):
+    if in_another_unit(piece.ratio, search.catalogue):
         looks = f"; {'feet' if piece.ratio > 1 else 'metres'}, by the ratio: both lengths were judged"
     x, y = middle(search.network, piece.segments[0]) if piece.segments else (float("nan"), float("nan"))
     return Finding(

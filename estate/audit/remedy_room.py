@@ -93,13 +93,16 @@ def _refusal(
     before: Mapping[str, tuple[str, str]],
     repairs: Sequence[Repair],
 ) -> str:
-    """Say which channels some repairs at one recorder pass together; empty where all have one."""
+    """Say which channels some repairs at one recorder pass together; empty where all have one.
+
+    A link that is not known to need a channel of one kind (port blank) gives none back.
+    """
     recorder = repairs[0].recorder
     counts = dict(zip(("analogue", "ethernet"), now.get(recorder, (0, 0)), strict=True))
     was = dict(counts)
     for repair in repairs:
         old = before.get(repair.camera)
-        if old is not None and old[0] == recorder:
+        if old is not None and old[0] == recorder and old[1]:
             counts[old[1]] -= 1
         counts[repair.port] += 1
     if recorder not in rooms or all(counts[port] <= was[port] for port in counts):

@@ -10,7 +10,6 @@ from dataclasses import replace
 import numpy as np
 
 from estate.findings import Verdict
-from estate.formulas.conductor import resistance_at_temperature
 from estate.formulas.dc_feed import loop_resistance_ohm
 from estate.installed.built import Built
 from estate.installed.readings import Possible, Reading
@@ -21,6 +20,7 @@ from estate.links.found import Stretch
 from estate.links.link import BudgetLine
 from estate.links.power import (
     conductor_lines,
+    cords_loop_ohm,
     extended_poe_lines,
     feed_loop_ohm,
     hot_ohm_per_km,
@@ -45,7 +45,7 @@ def feed_lines(possible: Possible, link: Built, reading: Reading) -> list[Budget
     carrying = legs_ohm[found.scheme.source :]
     if feed.kind == "poe":
         cords_ohm = [
-            _cords_ohm(possible, reading, _at_stretch(possible, stretch))
+            cords_loop_ohm(reading.feed, _at_stretch(possible, stretch))
             for stretch in found.stretches[found.scheme.source :]
         ]
         if found.scheme.extended:
@@ -149,11 +149,3 @@ def _power_ohm(possible: Possible, link: Built, reading: Reading) -> Sequence[fl
         else piece.row.measured["loop_ohm"]
         for variant, length_m, piece in zip(variants, reading.power_lengths_m, possible.power, strict=True)
     ]
-
-
-def _cords_ohm(possible: Possible, reading: Reading, conditions: Conditions) -> float:
-    """Return the loop of the cords of a channel [Ω]."""
-    each_way = 2 * int(possible.catalogue.feeds[reading.feed].number("pair_sets"))
-    figure = float(possible.catalogue.rules["poe"]["cord_ohm_per_km"].value)
-    hot = resistance_at_temperature(figure, max(20.0, conditions.ambient_c))
-    return float(loop_resistance_ohm(hot, conditions.lengths.cords_m, each_way, each_way))

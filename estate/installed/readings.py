@@ -19,13 +19,10 @@ from estate.links.schemes import EXTENDED, LOCAL
 from estate.links.search import LinkSearch
 from estate.links.site import SiteFacts, supplies_at
 from estate.links.variants import Head, feeds_of, needs_power_cable
+from estate.units import FT_PER_M, M_PER_FT
 
 MOST = 5000
 """Sets of values that are looked at; a circuit with more is to be verified as it is."""
-
-FEET = 3.28084
-METRES_TOLERANCE = (0.95, 1.25)
-"""Measured length over drawn within which nothing is said; of a length in another unit, of that unit's ratio."""
 
 Key = tuple[str, str, str]
 """Kind of subject, subject and fact."""
@@ -180,7 +177,7 @@ class Possible:
 
     def lengths(self, piece: LaidPiece) -> list[float]:
         """Return its length; where the measured one looks like feet, or feet like metres, the drawn one too [m]."""
-        if not in_another_unit(piece.ratio):
+        if not in_another_unit(piece.ratio, self.catalogue):
             return [piece.length_m]
         return [piece.length_m, worked_out_m(self.ground, piece)]
 
@@ -250,12 +247,12 @@ class Possible:
                 yield ("cable", name, "cable"), reading.cables[k]
             if np.isnan(piece.row.joints):
                 yield ("cable", name, "joints"), reading.joints[k]
-            if in_another_unit(piece.ratio):
+            if in_another_unit(piece.ratio, self.catalogue):
                 yield ("cable", name, "length_m"), reading.lengths_m[k]
         for k, piece in enumerate(self.power):
             if piece.row.cable is None:
                 yield ("cable", piece.row.id, "cable"), reading.power[k]
-            if in_another_unit(piece.ratio):
+            if in_another_unit(piece.ratio, self.catalogue):
                 yield ("cable", piece.row.id, "length_m"), reading.power_lengths_m[k]
         if reading.power and not self.power:
             yield ("cable", self.signal[-1].row.id, "power cable"), reading.power[0]
@@ -282,10 +279,16 @@ class Possible:
         return Contradiction(text, unknown("camera", camera.id, "feeds"))
 
 
-def in_another_unit(ratio: float) -> bool:
+def in_another_unit(ratio: float, catalogue: Catalogue) -> bool:
     """Whether a measured length over the drawn one looks like feet taken for metres, or metres for feet."""
-    low, high = METRES_TOLERANCE
-    return any(low <= ratio / unit <= high for unit in (FEET, 1 / FEET))
+    low, high = length_ratios(catalogue)
+    return any(low <= ratio / unit <= high for unit in (FT_PER_M, M_PER_FT))
+
+
+def length_ratios(catalogue: Catalogue) -> tuple[float, float]:
+    """Return the least and the greatest measured length over the drawn one that fits the drawing."""
+    rules = catalogue.rules["measured"]
+    return float(rules["length_ratio_min"].value), float(rules["length_ratio_max"].value)
 
 
 def unknown_facts(readings: Sequence[Reading]) -> list[Unknown]:

@@ -231,7 +231,7 @@ def ethernet_lines(variant: Variant, length_m: float, conditions: Conditions) ->
     """Return fixed part and channel of copper Ethernet, shorter when hot."""
     rules = conditions.catalogue.rules["ethernet"]
     cable = conditions.catalogue.cables[variant.signal_cable]
-    hot = float(insertion_loss_temperature_factor(max(20.0, conditions.ambient_c), screened=cable.screened))
+    hot = float(insertion_loss_temperature_factor(conditions.cable_c, screened=cable.screened))
     margin = conditions.limits.margin_percent["length"]
     at = f" at {conditions.ambient_c:g} °C" if hot > 1 else ""
     channel_m = length_m + conditions.lengths.cords_m

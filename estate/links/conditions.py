@@ -30,6 +30,11 @@ class Conditions:
     supplies: dict[str, SupplyVolts] = field(default_factory=dict)
     """By feed id; a feed that is absent takes the catalogue's volts."""
 
+    @property
+    def cable_c(self) -> float:
+        """Temperature of a cable: that of the air, never taken as cooler than the 20 °C of its figures [°C]."""
+        return max(20.0, self.ambient_c)
+
 
 @dataclass(frozen=True, slots=True)
 class Joints:

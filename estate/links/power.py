@@ -83,7 +83,7 @@ def feed_loop_ohm(variant: Variant, length_m: float, conditions: Conditions) -> 
 def hot_ohm_per_km(cable: Cable, figure: str, conditions: Conditions) -> float:
     """Return a resistance of a cable at the ambient temperature, at least 20 °C [Ω/km]."""
     alpha = ALUMINIUM_PER_K if cable.conductor == "cca" else COPPER_PER_K
-    return float(resistance_at_temperature(cable.number(figure), max(20.0, conditions.ambient_c), alpha))
+    return float(resistance_at_temperature(cable.number(figure), conditions.cable_c, alpha))
 
 
 def nominal_volts(camera: CameraFacts, variant: Variant, conditions: Conditions) -> float:
@@ -368,14 +368,17 @@ def poe_loop_ohm(variant: Variant, length_m: float, conditions: Conditions) -> f
     catalogue = conditions.catalogue
     cable = catalogue.cables[variant.signal_cable]
     each_way = 2 * int(catalogue.feeds[variant.feed].number("pair_sets"))
-    cord = resistance_at_temperature(
-        float(catalogue.rules["poe"]["cord_ohm_per_km"].value), max(20.0, conditions.ambient_c)
-    )
     fixed = hot_ohm_per_km(cable, "conductor_ohm_per_km", conditions)
-    return float(
-        loop_resistance_ohm(fixed, length_m, each_way, each_way)
-        + loop_resistance_ohm(cord, conditions.lengths.cords_m, each_way, each_way)
-    )
+    loop_ohm = float(loop_resistance_ohm(fixed, length_m, each_way, each_way))
+    return loop_ohm + cords_loop_ohm(variant.feed, conditions)
+
+
+def cords_loop_ohm(feed: str, conditions: Conditions) -> float:
+    """Return the loop over the cords at both ends of a powered channel [Ω]."""
+    each_way = 2 * int(conditions.catalogue.feeds[feed].number("pair_sets"))
+    cord = float(conditions.catalogue.rules["poe"]["cord_ohm_per_km"].value)
+    hot = resistance_at_temperature(cord, conditions.cable_c)
+    return float(loop_resistance_ohm(hot, conditions.lengths.cords_m, each_way, each_way))
 
 
 def power_line(

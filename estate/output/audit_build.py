@@ -2,7 +2,6 @@
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import asdict
 from typing import Any
 
 import numpy as np
@@ -15,47 +14,36 @@ from estate.output.build import (
     assumptions_table,
     drawing_layers,
     finding_counts,
-    plain,
     points_layer,
     proximity_layer,
+    result_of,
     way_wkt,
     worst_cuts,
 )
-from estate.output.cautions import CAUTIONS
 from estate.output.lacking import draft_note
 from estate.output.programme_told import programme_notes, programme_summary, rests_on_invented
 from estate.output.records_table import completeness_summary
 from estate.output.result import Result, Table
+from estate.output.stamps import separation_stamps
 
 
 def audit_result(audit: Audit) -> Result:
     """Return everything an audit says, ready to be written, drawn and read again."""
     survey = audit.survey
     tables = {**audit_tables(audit), "assumptions": assumptions_table(survey)}
-    return Result(
-        command="audit",
-        version=__version__,
-        estate=asdict(survey.settings.estate),
-        drawing=plain(asdict(survey.settings.drawing)),
-        crs=survey.crs or "",
-        crs_wkt=survey.crs_wkt,
+    return result_of(
+        survey,
+        "audit",
         summary={**audit_summary(audit, tables["assumptions"]), "draft_rows": len(tables["draft"].rows)},
         tables=tables,
         layers=audit_layers(audit, tables),
-        cautions=CAUTIONS,
-        notes=tuple(filter(None, (*notes(audit), draft_note(tables["draft"])))),
+        notes=(*notes(audit), draft_note(tables["draft"])),
     )
 
 
 def notes(audit: Audit) -> list[str]:
     """Return what must be stamped on every output of this audit."""
-    stamped = programme_notes(audit.cured)
-    if audit.survey.settings.limits.separation_safety == "none":
-        stamped.append("The 50 mm safety separation is switched off in estate.toml.")
-    if audit.survey.settings.limits.separation != "en50174":
-        stamped.append(
-            "Separation from mains is judged by the superseded table of cable pairs, as set in estate.toml."
-        )
+    stamped = [*programme_notes(audit.cured), *separation_stamps(audit.survey.settings.limits)]
     assumed = [each for each in audit.installed if each.assumed]
     if assumed:
         columns = sorted({column for each in assumed for column in each.assumed})

@@ -21,7 +21,12 @@ from estate.output.cautions import CAUTIONS
 from estate.output.containment_table import containment_table
 from estate.output.lacking import draft_note
 from estate.output.result import Result, Table, table
-from estate.output.stamps import invented_beside_the_bill, night_loads, what_the_bound_leaves_open
+from estate.output.stamps import (
+    invented_beside_the_bill,
+    night_loads,
+    separation_stamps,
+    what_the_bound_leaves_open,
+)
 from estate.output.tables import COLUMNS, design_tables, findings_table, proximity_table, segments_table
 from estate.output.tests_due import tests_due
 from estate.placement.cuts import Cut
@@ -42,21 +47,41 @@ def design_result(design: Design) -> Result:
         **design_tables(design, bill, due),
         "assumptions": assumptions_table(survey, bill, night_loads(design)),
     }
-    return Result(
-        command="design",
-        version=__version__,
-        estate=asdict(survey.settings.estate),
-        drawing=plain(asdict(survey.settings.drawing)),
-        crs=survey.crs or "",
-        crs_wkt=survey.crs_wkt,
+    return result_of(
+        survey,
+        "design",
         summary={
             **design_summary(design, bill, tables["assumptions"]),
             "draft_rows": len(tables["draft"].rows),
         },
         tables=tables,
         layers=design_layers(design, tables),
+        notes=(*notes(design, bill), draft_note(tables["draft"])),
+    )
+
+
+def result_of(
+    survey: Survey,
+    command: str,
+    *,
+    summary: Mapping[str, Any],
+    tables: Mapping[str, Table],
+    layers: Mapping[str, Table],
+    notes: Iterable[str] = (),
+) -> Result:
+    """Return a run as a result, with what every run takes from its survey; blank notes are left out."""
+    return Result(
+        command=command,
+        version=__version__,
+        estate=asdict(survey.settings.estate),
+        drawing=plain(asdict(survey.settings.drawing)),
+        crs=survey.crs or "",
+        crs_wkt=survey.crs_wkt,
+        summary=summary,
+        tables=tables,
+        layers=layers,
         cautions=CAUTIONS,
-        notes=tuple(filter(None, (*notes(design, bill), draft_note(tables["draft"])))),
+        notes=tuple(filter(None, notes)),
     )
 
 
@@ -71,8 +96,7 @@ def notes(design: Design, bill: Sequence[BillLine]) -> list[str]:
         stamped.append(
             "Routes or points give a phase, but [phases] names no order: nothing is put in phases."
         )
-    if design.survey.settings.limits.separation_safety == "none":
-        stamped.append("The 50 mm safety separation is switched off in estate.toml.")
+    stamped += separation_stamps(design.survey.settings.limits)
     if design.answer.status == "best_found":
         gap = design.answer.gap_percent
         far = (
@@ -314,13 +338,9 @@ def check_result(
         "assumptions": assumptions,
     }
     cameras = sum(kind == "camera" for kind in survey.points["kind"])
-    return Result(
-        command="check",
-        version=__version__,
-        estate=asdict(survey.settings.estate),
-        drawing=plain(asdict(survey.settings.drawing)),
-        crs=survey.crs or "",
-        crs_wkt=survey.crs_wkt,
+    return result_of(
+        survey,
+        "check",
         summary={
             "command": "check",
             "estate": survey.settings.estate.title,
@@ -339,5 +359,4 @@ def check_result(
             "proximity": proximity_layer(network, separation, tables["proximity"]),
             "cures": Table(("cure", "segment", "text"), (), ()),
         },
-        cautions=CAUTIONS,
     )

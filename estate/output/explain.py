@@ -6,7 +6,7 @@ from typing import Any
 
 from estate.findings import Verdict
 from estate.links.lines import DIGITS
-from estate.output.explain_audit import AUDIT, told_open
+from estate.output.explain_audit import AUDIT, told_cures, told_open
 from estate.output.result import Result
 from estate.placement.others import Alternative, Beaten, Saved
 
@@ -42,7 +42,11 @@ def told_explanation(
     else:
         lines += [*_way(result, link), *_budget(result, link)]
         if result.command == AUDIT:
-            lines += [*told_open(result, link), *_told_standing(result, camera, standing)]
+            lines += [
+                *told_open(result, link),
+                *told_cures(result, camera),
+                *_told_standing(result, camera, standing),
+            ]
         else:
             lines += [*_cost(result, link), *_beaten(result, link, beaten), *_alternatives(result, link)]
     lines += _findings(result, link)

@@ -1,4 +1,4 @@
-"""What is not known of an installed link, and what would settle it."""
+"""What is not known of an installed link, what would settle it, and what would cure it."""
 
 from collections.abc import Iterator, Mapping
 from typing import Any
@@ -23,3 +23,16 @@ def told_open(result: Result, link: Mapping[str, Any]) -> Iterator[str]:
     rows = [row for row in result.tables["survey"].records() if link["link"] in row["links"].split(";")]
     for row in rows:
         yield f"  settles it: {row['fact']} of {row['subject']}: {row['test']}"
+
+
+def told_cures(result: Result, camera: str) -> Iterator[str]:
+    """Yield the ways to cure a camera's link, the cheapest first, and those that a rule refuses."""
+    cures = [row for row in result.rows("repairs") if row["camera"] == camera]
+    refused = [row for row in result.rows("refused") if row["camera"] == camera]
+    if cures or refused:
+        yield ""
+    for row in cures:
+        money = "" if row["cost"] is None else f", {row['cost']:,.2f} {result.estate['currency']}".rstrip()
+        yield f"would cure it: {row['text']} ({row['action']}{money}; then {row['verdict']})"
+    for row in refused:
+        yield f"refused: {row['action']} ({row['kind']}): {row['why']}"

@@ -26,8 +26,8 @@ DETAIL_SCALES = (1, 2, 5, 10, 20)
 TRENCH_SCALES = (20, 50, 100)
 """1 : n. 1 : 10 and 1 : 20 are usual for trenches (common practice, no source)."""
 
-DETAIL_MM, TRENCH_MM = 42.0, 36.0
-"""Room for the detail (each way), and for the trench."""
+TRENCH_MM = 36.0
+"""Room for the trench."""
 
 FAMILY_SYMBOLS = {
     "coax": Symbol((("circle", 2.4, "none"), ("dot", 0.9, "full"))),

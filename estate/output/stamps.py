@@ -1,4 +1,4 @@
-"""What stands under a design: what the bound leaves open, which money may rest on invented rates, unknown loads."""
+"""What must be said with a result: relaxed rules, what the bound leaves open, invented rates, unknown loads."""
 
 from collections import Counter
 from collections.abc import Iterator
@@ -9,6 +9,7 @@ from estate.links.power import greatest_night_w, night_unknown
 from estate.links.spares import spare_cables
 from estate.links.ways import works_money
 from estate.placement.design import Design
+from estate.settings import LimitsSection
 
 RANKS_ONLY = "they rank, they are no prices."
 
@@ -23,6 +24,14 @@ def what_the_bound_leaves_open(design: Design) -> str:
         "the bound counts spare cables as free to all" if spare_cables(survey, network, design.catalogue)[0] else "",
     ]  # fmt: skip
     return " and ".join(filter(None, reasons)) or "the bound leaves room in containment out"
+
+
+def separation_stamps(limits: LimitsSection) -> Iterator[str]:
+    """Yield what must be said where the settings ask less of separation from mains than they do by default."""
+    if limits.separation_safety == "none":
+        yield "The 50 mm safety separation is switched off in estate.toml."
+    if limits.separation != "en50174":
+        yield "Separation from mains is judged by the superseded table of cable pairs, as set in estate.toml."
 
 
 def invented_beside_the_bill(design: Design) -> str:

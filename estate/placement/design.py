@@ -36,7 +36,7 @@ from estate.placement.places import segment_users
 from estate.placement.profiles import ProfilePoint, link_profiles
 from estate.placement.pull_findings import DesignedPull, designed_pulls, pull_findings
 from estate.placement.recorders import RecorderUse, recorders_used
-from estate.placement.task import PlacementAnswer
+from estate.placement.task import Ints, PlacementAnswer
 from estate.placement.unknown_power import power_lines
 from estate.placement.uplinks import cabinets_used, trunks_laid, uplink_links
 from estate.placement.verify_uplinks import works_built
@@ -106,21 +106,13 @@ def make_design(
     links: those that stand may be kept at no cost, and cables of all of them taken over.
     """
     search = with_installed(link_search(survey, catalogue, network, separation), installed)
-    stands = {each.link.camera: each for each in installed}
-    cameras, prices = search.cameras, search.prices
     chosen = choose(search, progress, kept_candidates(search, installed))
     task, answer = chosen.task, chosen.answer
     progress("judging links")
     out = left_out(search, chosen)
     taken = {k: chosen.found[c] for k, c in enumerate(answer.choice) if c >= 0}
     search.designed = {search.cameras[k].id: each for k, each in taken.items()}
-    homes = answer.recorders(task)
-    own = tuple(
-        _taken_link(search, taken[k], search.sites[homes[k]], stands)
-        if k in taken
-        else no_link(camera, out[k].why)
-        for k, camera in enumerate(cameras)
-    )
+    own = _camera_links(search, answer.recorders(task), out, installed)
     trunks = trunks_laid(search, task, answer)
     links = (*own, *uplink_links(search, task, answer, trunks, own))
     recorders = recorders_used(search, task, answer, links)
@@ -131,29 +123,27 @@ def make_design(
     pulls = designed_pulls(survey, network, catalogue, links)
     cuts = single_cuts(survey, network, links, heads)
     changes = _changes(search, out, progress)
-    findings = design_findings(search, links, out, recorders, cures)
+    findings = (
+        *_with_changes((*network.findings, *design_findings(search, links, out, recorders, cures)), changes),
+        *fill_findings(containment, laid, segment_users(links)),
+        *recover_findings(containment, laid),
+        *pull_findings(survey, network, catalogue, pulls),
+        *_conductor_findings(catalogue, links),
+        *cut_findings(network, search.prices, cuts, links, heads),
+    )
     cabinets = cabinets_used(search, task, answer)
     return Design(
         survey=survey,
         catalogue=catalogue,
         network=network,
         separation=separation,
-        prices=prices,
-        cameras=tuple(cameras),
+        prices=search.prices,
+        cameras=tuple(search.cameras),
         links=links,
         recorders=recorders,
         works=works,
         answer=answer,
-        findings=numbered(
-            (
-                *_with_changes((*network.findings, *findings), changes),
-                *fill_findings(containment, laid, segment_users(links)),
-                *recover_findings(containment, laid),
-                *pull_findings(survey, network, catalogue, pulls),
-                *_conductor_findings(catalogue, links),
-                *cut_findings(network, prices, cuts, links, heads),
-            )
-        ),
+        findings=numbered(findings),
         containment=containment,
         laid=laid,
         pulls=pulls,
@@ -172,6 +162,22 @@ def make_design(
         misses={search.cameras[k].id: each.misses for k, each in out.items()},
         changes=changes,
         profiles=link_profiles(search, links, search.designed),
+    )
+
+
+def _camera_links(
+    search: LinkSearch,
+    homes: Ints,
+    out: Mapping[int, LeftOut],
+    installed: Sequence[InstalledLink],
+) -> tuple[Link, ...]:
+    """Return each camera's link: the one chosen, else one that says why there is none."""
+    stands = {each.link.camera: each for each in installed}
+    return tuple(
+        _taken_link(search, search.designed[camera.id], search.sites[homes[k]], stands)
+        if camera.id in search.designed
+        else no_link(camera, out[k].why)
+        for k, camera in enumerate(search.cameras)
     )
 
 

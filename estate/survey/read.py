@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estate.errors import InputError, Problem, suggestion
-from estate.settings import Settings, read_settings
+from estate.settings import Settings
 from estate.survey.backdrop import backdrop_files, read_backdrop
 from estate.survey.blanks import Marks, fill_assumed, fill_defaults, read_assumed
 from estate.survey.contradictions import check_contradictions
@@ -22,6 +22,7 @@ from estate.survey.geojson_file import read_geojson
 from estate.survey.geopackage_file import read_geopackage
 from estate.survey.placing import place_layers
 from estate.survey.references import check_doubles, check_places, check_references, check_separators
+from estate.survey.settings_file import read_settings
 from estate.survey.shapefile_file import parts_of, read_shapefile
 from estate.survey.shared_files import SharedFiles, shared_files
 from estate.survey.survey import Assumption, FileCount, Layer, Survey

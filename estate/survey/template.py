@@ -17,7 +17,9 @@ HEADING = """\
 # Settings of this estate. Every key stands here with its default: take the # away to change one.
 # Layers lie beside this file as NAME.geojson, NAME.csv, NAME.gpkg or NAME.shp, and NAME-anything for more files:
 # routes and points are required; mains, buildings, supplies and cables are optional.
-# The example rows are invented: replace them by your own.
+# The example rows are invented: replace them by your own. Blank means unknown.
+# Next: `estate check`, then `estate design` for new links, or `estate audit` for those of the layer cables. What was
+# measured on a cable (loop_ohm, volts_night, picture_night …) beats what is calculated.
 """
 
 FREE_TABLES = {
