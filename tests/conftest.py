@@ -25,5 +25,5 @@ def demo_design(tmp_path_factory):
 @pytest.fixture(scope="session")
 def demo_audit(tmp_path_factory):
     """Return the demo estate's audit with a budget of 1000, and its folder."""
-    made, _, out = workflow.audit(DEMO, tmp_path_factory.mktemp("demo") / "audit", budget=1000)
+    made, _, out = workflow.audit(DEMO, tmp_path_factory.mktemp("demo") / "audit", budget=1000.0)
     return made, out

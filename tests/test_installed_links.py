@@ -31,7 +31,7 @@ def test_a_way_that_is_not_recorded_is_the_shortest_and_marked(tmp_path):
     audit = audited(tmp_path, [cable("K1")], [at(200)], loop)
     assert link(audit).inferred == ("K1",)
     assert link(audit).link.length_m == pytest.approx(200)
-    assert findings(audit, "have no routes on record")
+    assert findings(audit, "no routes on record")
 
 
 def test_given_routes_bind_even_where_another_way_is_shorter(tmp_path):

@@ -115,7 +115,7 @@ def _installed(search: LinkSearch, circuit: Circuit, number: int) -> tuple[Insta
 
 def _unmade(circuit: Circuit, camera: CameraFacts, why: str, facts: Sequence[Unknown]) -> InstalledLink:
     """Return the statement that no link can be made of a camera's cables yet."""
-    link = replace(no_link(camera, why), verdict=Verdict.VERIFY)
+    link = replace(no_link(camera, why), verdict=Verdict.VERIFY, head=circuit.head, recorder=circuit.head)
     cables = tuple(row.id for row in circuit.rows)
     return InstalledLink(link, cables, None, tuple(facts), tuple(facts), values=0, best=Verdict.VERIFY)
 
