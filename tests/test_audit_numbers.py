@@ -101,7 +101,10 @@ def test_channels_that_nobody_gave_are_in_no_table(tmp_path):
     words, out = told(tmp_path, [cable("K1"), cable("K2", "C2")], points)
     (row,) = read_csv(out / "recorders.csv")
     assert (row["channels"], row["spare"], row["used"]) == ("", "", "2")
-    assert "recorder R1: 2 of not given how many channels (0 analogue, 0 network, 2 of unknown kind)" in words
+    assert (
+        "recorder R1: 2 channels in use, not given how many there are (0 analogue, 0 network, 2 of unknown kind)"
+        in words
+    )
 
 
 def test_cameras_of_unknown_kind_count_against_all_channels(tmp_path):

@@ -29,12 +29,16 @@ def told_audit(result: Result) -> list[str]:
 
 def _recorder(row: Mapping[str, Any]) -> str:
     """Say how many channels of a recorder are in use; how many there are only where that is known."""
-    there = "not given how many" if row["channels"] is None else row["channels"]
+    there = (
+        "channels in use, not given how many there are"
+        if row["channels"] is None
+        else f"of {row['channels']} channels"
+    )
     kinds = f"{row['used_analogue']} analogue, {row['used_network']} network"
     unknown = row["used"] - row["used_analogue"] - row["used_network"]
     if unknown:
         kinds += f", {unknown} of unknown kind"
-    return f"recorder {row['recorder']}: {row['used']} of {there} channels ({kinds}), {row['status']}"
+    return f"recorder {row['recorder']}: {row['used']} {there} ({kinds}), {row['status']}"
 
 
 def _settles(row: Mapping[str, Any]) -> str:
