@@ -15,9 +15,7 @@ import time
 from contextlib import contextmanager
 from pathlib import Path
 
-BROWSER = next(
-    filter(None, (shutil.which(name) for name in ("chromium", "chromium-browser", "google-chrome"))), None
-)
+BROWSER = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
 SWITCHES = (
     "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync", "--remote-debugging-pipe",

@@ -10,11 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from estate.errors import InputError
-from estate.survey.fields import LAYERS, Column, reference_page
+from estate.survey.fields import LAYERS
 from estate.survey.read import read_survey
-from estate.survey.table import objects
-from estate.survey.template import spelt
-from estate.survey.values import Unfit, blank, convert
 
 LOCAL = '[estate]\ncrs = "local"\n'
 ROUTES = "id,wkt\nR1,LINESTRING (0 0; 100 0)\n".replace(";", ",").replace("LINE", '"LINE').replace(")", ')"')
@@ -554,66 +551,6 @@ def test_a_missing_folder_is_told(tmp_path):
         read_survey(tmp_path / "none")
 
 
-# Properties
-
-CELLS = st.text(st.characters(blacklist_categories=("Cs", "Cc")), min_size=1, max_size=8).filter(str.strip)
-
-
-@given(value=st.floats(0, 1e12))
-def test_numbers_survive_their_cell(value):
-    column = Column(name="n", kind="number", doc="", least=0)
-    assert convert(spelt(value), column, {}) == value
-
-
-@given(words=st.lists(CELLS.filter(lambda w: not set(w) & {";", "|"}), min_size=1, max_size=4))
-def test_lists_survive_their_cell(words):
-    column = Column(name="l", kind="list", doc="")
-    expected = tuple(word.strip() for word in words)
-    assert convert(spelt(expected), column, {}) == expected
-
-
-@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
-@given(order=st.permutations(range(6)))
-def test_the_order_of_rows_never_matters(estate, order):
-    rows = [f"C{i},camera,{i},{i},{i + 1}" for i in range(6)]
-    first = read_survey(estate(points_csv="id,kind,x,y,load_w\n" + "\n".join(rows)))
-    mixed = read_survey(estate(points_csv="id,kind,x,y,load_w\n" + "\n".join(rows[i] for i in order)))
-    assert mixed.points.ids == first.points.ids
-    assert mixed.points["load_w"].tolist() == first.points["load_w"].tolist()
-    assert shapely.equals_exact(mixed.points.geometry, first.points.geometry).all()
-
-
-# The schema
-
-
-def test_examples_and_defaults_fit_their_columns():
-    for schema in LAYERS.values():
-        assert len(schema.by_name) == len(schema.columns)
-        for column in schema.columns:
-            for value in (column.example, column.default):
-                if value is not None:
-                    shown = convert(list(value) if isinstance(value, tuple) else value, column, {})
-                    assert shown == value
-            with pytest.raises(Unfit):
-                convert({"a": 1}, column, {})
-
-
-def test_blanks_are_what_a_layer_promises():
-    kinds = {kind: blank(Column(name="c", kind=kind, doc="")) for kind in ("text", "flag", "choice", "list")}
-    assert kinds == {"text": None, "flag": None, "choice": None, "list": ()}
-
-
-def test_the_reference_page_names_every_layer_and_column():
-    page = reference_page()
-    for schema in LAYERS.values():
-        section = page.split(f"## {schema.name}\n")[1].split("\n## ")[0]
-        assert all(f"| `{column.name}`" in section for column in schema.columns)
-
-
-def test_object_columns_hold_sequences_whole():
-    assert objects([(1, 2), (3, 4)]).shape == (2,)
-
-
 @pytest.mark.parametrize(
     ("files", "name"),
     [
@@ -629,3 +566,17 @@ def test_an_id_that_holds_the_separator_of_lists_is_refused(estate, files, name)
     problem = only_problem(estate(**files))
     assert (problem.field, problem.value) == ("id", name)
     assert f"write '{name.replace(';', '-')}'" in problem.fix
+
+
+# Properties
+
+
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@given(order=st.permutations(range(6)))
+def test_the_order_of_rows_never_matters(estate, order):
+    rows = [f"C{i},camera,{i},{i},{i + 1}" for i in range(6)]
+    first = read_survey(estate(points_csv="id,kind,x,y,load_w\n" + "\n".join(rows)))
+    mixed = read_survey(estate(points_csv="id,kind,x,y,load_w\n" + "\n".join(rows[i] for i in order)))
+    assert mixed.points.ids == first.points.ids
+    assert mixed.points["load_w"].tolist() == first.points["load_w"].tolist()
+    assert shapely.equals_exact(mixed.points.geometry, first.points.geometry).all()

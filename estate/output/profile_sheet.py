@@ -16,6 +16,7 @@ from estate.output.sheets_page import (
     NOT_TO_SCALE,
     Drawer,
     Page,
+    cells_of,
     first_notes,
     largest_window,
     places,
@@ -65,7 +66,7 @@ def profile_pages(content: PlanContent, profiles: Sequence[Profile]) -> list[Pag
     chosen = f"Shown: the six longest links, and the six with the least margin; {len(profiles)} in all (profiles.csv has every link)."
     notes = first_notes(content, (*_TEXTS, chosen))
     place = largest_window(places(content, legend, notes, BESIDE_MM))
-    cells = _cells(place.window)
+    cells = cells_of(place.window, CELL_WIDTH_MM, CELL_HEIGHT_MM)
     beside = say_beside("Route profiles", f"{NOT_TO_SCALE.capitalize()}.")
     return [
         Page(
@@ -78,17 +79,6 @@ def profile_pages(content: PlanContent, profiles: Sequence[Profile]) -> list[Pag
             beside,
         )
         for n in range(0, len(profiles), len(cells))
-    ]
-
-
-def _cells(window: Box) -> list[Box]:
-    columns = max(1, int(window.width // CELL_WIDTH_MM))
-    rows = max(1, int(window.height // CELL_HEIGHT_MM))
-    width, height = window.width / columns, window.height / rows
-    return [
-        Box(window.x + c * width, window.top - (r + 1) * height, width, height)
-        for r in range(rows)
-        for c in range(columns)
     ]
 
 

@@ -14,7 +14,15 @@ from estate.output.plan_content import PlanContent
 from estate.output.scales import Box
 from estate.output.sections_content import CableInWay, Section
 from estate.output.sections_packing import Bore, Circle, Trough, packed
-from estate.output.sheets_page import BESIDE_MM, Page, first_notes, largest_window, places, say_beside
+from estate.output.sheets_page import (
+    BESIDE_MM,
+    Page,
+    cells_of,
+    first_notes,
+    largest_window,
+    places,
+    say_beside,
+)
 from estate.output.symbols import BLACK, GREY, MIDDLE, NARROW, THIN, Area, Line, Symbol
 
 if TYPE_CHECKING:
@@ -68,7 +76,7 @@ def section_pages(content: PlanContent, sections: Sequence[Section]) -> list[Pag
     )
     notes = first_notes(content, _TEXTS)
     place = largest_window(places(content, legend, notes, BESIDE_MM))
-    cells = _cells(place.window)
+    cells = cells_of(place.window, CELL_WIDTH_MM, CELL_HEIGHT_MM)
     return [
         _page(sections[n : n + len(cells)], cells, place, legend, notes)
         for n in range(0, len(sections), len(cells))
@@ -89,17 +97,6 @@ def _page(
 
     beside = say_beside("Sections of shared ways", "Each detail bears its scale.")
     return Page(DOCUMENT_TYPE, "as shown", place, legend, notes, draw, beside)
-
-
-def _cells(window: Box) -> list[Box]:
-    columns = max(1, int(window.width // CELL_WIDTH_MM))
-    rows = max(1, int(window.height // CELL_HEIGHT_MM))
-    width, height = window.width / columns, window.height / rows
-    return [
-        Box(window.x + c * width, window.top - (r + 1) * height, width, height)
-        for r in range(rows)
-        for c in range(columns)
-    ]
 
 
 def _draw_section(axes: "Axes", cell: Box, section: Section) -> None:

@@ -85,6 +85,18 @@ def largest_window(found: Sequence[Arrangement]) -> Arrangement:
     return max(lying or found, key=lambda place: place.window.width * place.window.height)
 
 
+def cells_of(window: Box, width_mm: float, height_mm: float) -> list[Box]:
+    """Return a window cut into equal cells, none smaller than asked where it has room, row by row from the top."""
+    columns = max(1, int(window.width // width_mm))
+    rows = max(1, int(window.height // height_mm))
+    width, height = window.width / columns, window.height / rows
+    return [
+        Box(window.x + c * width, window.top - (r + 1) * height, width, height)
+        for r in range(rows)
+        for c in range(columns)
+    ]
+
+
 def sheet_notes(content: PlanContent) -> list[Note]:
     """Return what stands last on every sheet: a revision that the table lacks, cautions."""
     text = unlisted(content.drawing.revisions, content.estate.revision)
